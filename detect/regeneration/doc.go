@@ -1,0 +1,3 @@
+// Package regeneration recognises a softener's regenerations in the minutes of
+// its home.
+package regeneration
