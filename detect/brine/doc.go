@@ -14,7 +14,7 @@
 // litre of brine. Per litre of water that was let in it is 0.359 kg, because
 // the litre becomes 1.13 litres; to confuse the two is a 13 % error.
 //
-// Potassium chloride behaves otherwise: its saturated brine gains a quarter in
+// Potassium chloride behaves otherwise: its saturated brine gains a sixth in
 // salt from 10 to 30 degC, and there the thermometer is needed.
 //
 // Units: mm, litres, kg, degC; strengths are mass fractions, 0 to 1.
