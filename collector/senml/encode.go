@@ -1,0 +1,93 @@
+package senml
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"time"
+
+	"github.com/go-json-experiment/json/jsontext"
+
+	"brinebell/detect"
+)
+
+// AppendJSON appends one pack in JSON with the readings of one home as measured
+// by one device, in units recommended by the registry, without a newline. Times
+// are written to the millisecond, relative to the first. The readings come back
+// the same but for a last bit that the change of unit may cost.
+func AppendJSON(dst []byte, device string, readings []detect.Reading) ([]byte, error) {
+	if len(readings) == 0 {
+		return append(dst, "[]"...), nil
+	}
+	first := readings[0]
+	dst = append(dst, `[{"bn":`...)
+	dst, err := jsontext.AppendQuote(dst, first.Home+"/"+device+"/")
+	if err != nil {
+		return dst, err
+	}
+	dst = append(dst, `,"bt":`...)
+	dst = appendSeconds(dst, first.Time.UnixMilli())
+	for i, r := range readings {
+		if r.Home != first.Home {
+			return dst, fmt.Errorf("a pack of home %q cannot hold a reading of %q", first.Home, r.Home)
+		}
+		sep := `,`
+		if i > 0 {
+			sep = `},{`
+		}
+		dst = append(dst, sep...)
+		if dst, err = appendRecord(dst, r, first.Time); err != nil {
+			return dst, err
+		}
+	}
+	return append(dst, "}]"...), nil
+}
+
+// appendRecord appends a record's own fields.
+func appendRecord(dst []byte, r detect.Reading, base time.Time) ([]byte, error) {
+	if err := r.Check(); err != nil {
+		return dst, err
+	}
+	list := unitsOf(r.Signal)
+	if len(list) == 0 {
+		return dst, fmt.Errorf("no unit for %s", r.Signal)
+	}
+	dst = append(dst, `"n":"`...)
+	dst = append(dst, r.Signal.String()...)
+	dst = append(dst, `","u":"`...)
+	dst = append(dst, list[0].name...)
+	dst = append(dst, `","v":`...)
+	dst = strconv.AppendFloat(dst, list[0].invert(r.Value), 'g', -1, 64)
+	if ms := r.Time.UnixMilli() - base.UnixMilli(); ms != 0 {
+		dst = append(dst, `,"t":`...)
+		dst = appendSeconds(dst, ms)
+	}
+	return dst, nil
+}
+
+// invert is convert's inverse: of the nearest numbers the one that converts
+// back to the same value, if there is one.
+func (u unit) invert(value float64) float64 {
+	best := (value - u.offset) / u.factor
+	if u.factor < 1 {
+		best = (value - u.offset) * (1 / u.factor)
+	}
+	for _, try := range []float64{best, math.Nextafter(best, math.Inf(1)), math.Nextafter(best, math.Inf(-1))} {
+		if u.convert(try) == value {
+			return try
+		}
+	}
+	return best
+}
+
+// appendSeconds writes milliseconds as seconds.
+func appendSeconds(dst []byte, ms int64) []byte {
+	if ms < 0 {
+		dst, ms = append(dst, '-'), -ms
+	}
+	dst = strconv.AppendInt(dst, ms/1000, 10)
+	if ms %= 1000; ms != 0 {
+		dst = append(dst, '.', byte('0'+ms/100), byte('0'+ms/10%10), byte('0'+ms%10))
+	}
+	return dst
+}
