@@ -1,0 +1,65 @@
+package cause
+
+import (
+	"math"
+	"testing"
+
+	"brinebell/detect"
+)
+
+// Every cause has its own words for everything, and no two say the same.
+func TestTextsComplete(t *testing.T) {
+	seen := map[string]detect.Cause{}
+	for _, c := range detect.Causes() {
+		x := Lookup(c)
+		for _, s := range []string{x.Title, x.Household, x.Technician, x.Check} {
+			if other, dup := seen[s]; s == "" || dup && other != c {
+				t.Errorf("%s: text %q is empty or also of %s", c, s, other)
+			}
+			seen[s] = c
+		}
+	}
+}
+
+func TestTableIsSound(t *testing.T) {
+	known := map[detect.Cause]bool{}
+	for _, c := range detect.Causes() {
+		known[c] = true
+	}
+	for kind, rows := range table {
+		sum := 0.0
+		for _, r := range rows {
+			if !known[r.cause] || r.reason == "" || r.weight <= 0 {
+				t.Errorf("%s: %s: unknown cause, no reason or no weight", kind, r.cause)
+			}
+		}
+		for _, c := range Rank(kind, nil) {
+			sum += c.Probability
+		}
+		if math.Abs(sum-1) > 0.05 {
+			t.Errorf("%s: told shares sum to %v", kind, sum)
+		}
+	}
+}
+
+// What the evidence says turns the ranking (common practice, no source).
+func TestRankFollowsEvidence(t *testing.T) {
+	for _, c := range []struct {
+		kind detect.Kind
+		e    detect.Evidence
+		want detect.Cause
+	}{
+		{detect.NightLeak, detect.Evidence{"pattern": "refilling", "size_l_per_min": 0.03}, detect.FlapperLeak},
+		{detect.NightLeak, detect.Evidence{"pattern": "steady", "size_l_per_min": 0.02}, detect.DrippingFixture},
+		{detect.NightLeak, detect.Evidence{"pattern": "steady", "size_l_per_min": 6.0}, detect.FixtureLeftOpen},
+		{detect.MeterDead, detect.Evidence{"meter": "service", "witness": "drain"}, detect.MeterJammed},
+		{detect.MeterDead, detect.Evidence{"meter": "inlet", "witness": "nothing"}, detect.AwayFromHome},
+		{detect.SaltDrawLow, detect.Evidence{"drawn_share": 0.02, "drain_share": 1.0, "refill_share": 1.0}, detect.SaltEmpty},
+		{detect.SaltDrawLow, detect.Evidence{"drawn_share": 0.5, "drain_share": 0.5, "refill_share": 1.0}, detect.DrainRestricted},
+		{detect.DrainRunning, detect.Evidence{"size_l_per_min": 5.0}, detect.DriveFailed},
+	} {
+		if got := Rank(c.kind, c.e); got[0].Cause != c.want {
+			t.Errorf("%s %v: %v, want %s first", c.kind, c.e, got, c.want)
+		}
+	}
+}
