@@ -9,9 +9,20 @@ import (
 // litresPerMM3 brings mm of level times mm2 of area to litres.
 const litresPerMM3 = 1e-6
 
-// solidDensity is that of rock salt's crystal, kg per litre: 2.165 g/cm3,
-// from memory of common handbooks.
-const solidDensity = 2.165
+// Densities of the crystals, kg per litre: 2.165 and 1.984 g/cm3, from memory of
+// common handbooks.
+const (
+	solidNaCl = 2.165
+	solidKCl  = 1.984
+)
+
+// SolidDensity is that of the salt's crystal in kg per litre.
+func SolidDensity(salt detect.Salt) float64 {
+	if salt == detect.PotassiumChloride {
+		return solidKCl
+	}
+	return solidNaCl
+}
 
 // Tank is the shape of a brine tank, ready to go between level and volume. The
 // zero Tank holds nothing; use NewTank.
@@ -93,17 +104,22 @@ func (t Tank) SolidLitres(saltTop float64) float64 {
 	return t.bed * (1 - t.void) * max(0, saltTop-t.grid)
 }
 
-// SaltMass estimates all sodium chloride in the tank in kg: the pellets, from
-// the bulk of the bed, and what is dissolved in the liquid at level, taken as
-// saturated. A level of NaN leaves the dissolved part out. The estimate is as
-// good as the bed is flat and its pores as stated: 10 to 15 %, common practice.
-// NaN when saltTop is not known.
+// SaltMass is Mass for sodium chloride at any household temperature.
 func (t Tank) SaltMass(saltTop, level float64) float64 {
-	solid := t.SolidLitres(saltTop) * solidDensity
+	return t.Mass(detect.SodiumChloride, saltTop, level, SaturatedSaltPerLitre)
+}
+
+// Mass estimates all salt in the tank in kg: the pellets, from the bulk of the
+// bed, and what is dissolved in the liquid at level, at perLitre kg. A level of
+// NaN leaves the dissolved part out. The estimate is as good as the bed is flat
+// and its pores as stated: 10 to 15 %, common practice. NaN when saltTop is not
+// known.
+func (t Tank) Mass(salt detect.Salt, saltTop, level, perLitre float64) float64 {
+	solid := t.SolidLitres(saltTop) * SolidDensity(salt)
 	if math.IsNaN(level) {
 		return solid
 	}
-	return solid + t.Volume(level, saltTop)*SaturatedSaltPerLitre
+	return solid + t.Volume(level, saltTop)*perLitre
 }
 
 // top is the salt's top, with an unknown one far above any liquid.
