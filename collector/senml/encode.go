@@ -57,7 +57,7 @@ func appendRecord(dst []byte, r detect.Reading, base time.Time) ([]byte, error) 
 	dst = append(dst, `","u":"`...)
 	dst = append(dst, list[0].name...)
 	dst = append(dst, `","v":`...)
-	dst = strconv.AppendFloat(dst, list[0].invert(r.Value), 'g', -1, 64)
+	dst = appendFloat(dst, list[0].invert(r.Value))
 	if ms := r.Time.UnixMilli() - base.UnixMilli(); ms != 0 {
 		dst = append(dst, `,"t":`...)
 		dst = appendSeconds(dst, ms)
@@ -90,4 +90,9 @@ func appendSeconds(dst []byte, ms int64) []byte {
 		dst = append(dst, '.', byte('0'+ms/100), byte('0'+ms/10%10), byte('0'+ms%10))
 	}
 	return dst
+}
+
+// appendFloat writes a number as JSON, the shortest that reads back the same.
+func appendFloat(dst []byte, v float64) []byte {
+	return strconv.AppendFloat(dst, v, 'g', -1, 64)
 }
