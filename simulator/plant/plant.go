@@ -1,68 +1,124 @@
 package plant
 
 import (
-	"time"
+	"math/rand/v2"
 
 	"brinebell/detect"
+	"brinebell/simulator/plant/brinetank"
+	"brinebell/simulator/plant/column"
 )
 
-// Draw is what the household asks of its plumbing during one step.
-type Draw struct {
-	Soft           float64   // L/min asked for at taps behind the softener
-	Bypassed       float64   // L/min asked for at taps fed before the softener
-	SupplyPressure float64   // kPa at the main, no flow
-	Temperature    float64   // degC of the water
-	Local          time.Time // local wall time at the start of the step; the valve's clock adds its own error
-}
-
-// State is what an all-seeing technician would read during one step. Flows are
-// means over the step, everything else stands at its end.
-type State struct {
-	InletFlow        float64 // L/min, house main
-	ServiceFlow      float64 // L/min into the softener, upstream of the resin: includes regeneration water
-	DrainFlow        float64 // L/min down the softener's drain line
-	SoftFlow         float64 // L/min that came out of the taps behind the softener
-	BrineLevel       float64 // mm of liquid above the brine tank's floor
-	SaltLevel        float64 // mm, top of the salt above the floor
-	InletPressure    float64 // kPa before the softener
-	OutletPressure   float64 // kPa behind it
-	ValvePower       float64 // W
-	RawHardness      float64 // mg/L as CaCO3 before the softener
-	SoftHardness     float64 // mg/L as CaCO3 of the water that leaves it
-	HotHardness      float64 // mg/L as CaCO3 in the water heater
-	RawIron          float64 // mg/L before the softener
-	SoftConductivity float64 // uS/cm of the water that leaves it
-	FloorWet         bool    // the brine tank has run over
-	Regenerating     bool    // truth, for tests and scoring only
-}
+// room is the temperature in degC where the brine tank stands.
+const room = 18
 
 // Plant is one softener with its brine tank, its pipes and the water heater
 // behind it. It is not safe for concurrent use.
 type Plant struct {
-	home  detect.Home
-	setup Setup
-	state State
+	home     detect.Home
+	setup    Setup
+	state    State
+	source   source
+	beds     []*resinBed // one, or two that take turns
+	serving  int         // bed in service
+	washing  int         // bed that is or was last regenerated
+	tank     *brinetank.Tank
+	injector injector
+	pipes    pipes
+	valve    valve
+	control  control
+	faults   faults
+	wall     wall
+	lost     float64 // s that the valve's clock stood still
+	still    bool    // nothing happens until someone draws or the hour strikes
+	lifted   litres  // of the backwash so far
+	wet      float64 // s for which the floor stays wet
+	molar    float64 // g/mol of the salt
 }
 
-// Setup says how the real machine differs from the profile. The zero value is
-// a machine that is just as the profile says.
-type Setup struct {
-	Seed uint64
-}
+// litres is a volume that came, against the one that should have.
+type litres struct{ came, due float64 }
 
-// New is a plant in service, freshly regenerated and filled with salt.
+// New is a plant in service, freshly regenerated, with the salt and the brine
+// of a tank that was refilled after its last regeneration.
 func New(home detect.Home, setup Setup) *Plant {
-	return &Plant{home: home, setup: setup}
+	setup = setup.withDefaults(home)
+	p := &Plant{home: home, setup: setup, control: newControl(home), molar: molarMass(home.Softener.Salt)}
+	p.faults.severity = make(map[detect.Cause]float64, len(detect.Causes()))
+	p.source = newSource(setup.Hardness, home.Water.Iron)
+	p.injector.scale = setup.Injector
+	p.valve.programme = programme(home.Softener)
+	p.valve.rng = rand.New(rand.NewPCG(setup.Seed, 0x76616c7665))
+	p.tank = newTank(home, setup)
+	count := 1
+	if home.Softener.Alternating {
+		count = 2
+	}
+	for range count {
+		b := newResinBed(home, setup, p.source.water)
+		p.beds = append(p.beds, b)
+	}
+	p.pipes = pipes{bed: newBed(p.beds[0].column.Options()), clog: 1, thick: 1, temperature: 20}
+	p.control.counted = setup.Depleted * p.control.capacity
+	p.apply()
+	p.show()
+	return p
 }
 
-// Step advances the plant by dt while the household draws d.
-func (p *Plant) Step(dt time.Duration, d Draw) State {
-	p.state.InletFlow, p.state.ServiceFlow, p.state.SoftFlow = d.Soft+d.Bypassed, d.Soft, d.Soft
-	return p.state
+// newTank is a tank with its brine from the last refill. Brine made ahead is
+// made at the next regeneration, so there the tank begins drawn down.
+func newTank(home detect.Home, setup Setup) *brinetank.Tank {
+	t := home.BrineTank
+	kg := setup.Salt
+	if kg < 0 {
+		kg = brinetank.Holds(t, DefaultSaltHeight*t.Height)
+	}
+	tank := brinetank.New(t, setup.Pores, setup.Pickup, room, kg, setup.Pickup)
+	if !home.Softener.RefillBefore {
+		for _, c := range home.Softener.Cycle {
+			if c.Phase == detect.Refill {
+				tank.Fill(c.Flow * setup.RefillControl * c.Duration.Minutes())
+			}
+		}
+		const overnight = 12 * 3600
+		for range overnight / 600 {
+			tank.Dissolve(600)
+		}
+	}
+	return tank
 }
 
-// Set gives the plant fault f in severity 0 to 1; 0 heals it.
-func (p *Plant) Set(f detect.Cause, severity float64) {}
+// newResinBed is a bed that has been through enough regenerations to be as
+// they leave it, and has then served the share that the setup says.
+func newResinBed(home detect.Home, setup Setup, raw column.Water) *resinBed {
+	o := column.Options{Resin: home.Softener.Resin, Selectivity: selectivity(home.Softener.Salt)}
+	b := &resinBed{column: column.New(o, raw), broken: 1, sites: setup.Sites, kinetic: 1}
+	b.settle()
+	b.soft = column.Water{Total: raw.Total}
+	if setup.Depleted > 0 && raw.Hardness() > 0 {
+		used := setup.Depleted * home.Softener.Capacity * home.Softener.Resin / raw.Hardness()
+		b.soft = b.column.Advance(used, used*6, raw, false)
+	}
+	return b
+}
 
-// AddSalt pours kg of salt into the brine tank.
-func (p *Plant) AddSalt(kg float64) {}
+// AddSalt pours kg of salt into the brine tank, unless the fault salt_empty
+// says that nobody does.
+func (p *Plant) AddSalt(kg float64) {
+	if p.faults.noSalt {
+		return
+	}
+	p.tank.AddSalt(kg)
+	p.still = false
+}
+
+// Salt is the salt in the tank that is not dissolved, in kg.
+func (p *Plant) Salt() float64 { return p.tank.Salt() }
+
+// Loaded is the share of the serving bed's sites that hold hardness.
+func (p *Plant) Loaded() float64 {
+	p.flush()
+	return p.beds[p.serving].column.Loaded()
+}
+
+// flush brings the serving bed up to the last drop.
+func (p *Plant) flush() { p.beds[p.serving].flush(p.source.water) }

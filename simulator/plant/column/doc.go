@@ -1,0 +1,2 @@
+// Package column is a bed of softening resin.
+package column
