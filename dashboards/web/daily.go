@@ -1,0 +1,39 @@
+package web
+
+import (
+	"math"
+	"time"
+
+	"brinebell/dashboards/web/chart"
+	"brinebell/detect"
+)
+
+// daily is the numbers behind a picture, one row a local day, the newest first.
+func (r reader) daily(about subject, points []Point, e extent) table {
+	flow := about.dimension == detect.FlowRate
+	t := table{Head: []string{"Day", "Lowest", "Highest", "Last"}}
+	if flow {
+		t.Head = []string{"Day", "Water", "Largest flow", "Smallest flow"}
+	}
+	for end := len(points); end > 0; {
+		day := chart.Midnight(points[end-1].Time, r.loc)
+		start := end
+		for start > 0 && !points[start-1].Time.Before(day) {
+			start--
+		}
+		t.Rows = append(t.Rows, r.dayRow(day, points[start:end], about.dimension, e.step()))
+		end = start
+	}
+	return t
+}
+
+func (r reader) dayRow(day time.Time, points []Point, d detect.Dimension, step time.Duration) []string {
+	lowest, highest := math.Inf(1), math.Inf(-1)
+	for _, p := range points {
+		lowest, highest = min(lowest, p.Min), max(highest, p.Max)
+	}
+	if d == detect.FlowRate {
+		return []string{r.day(day), r.amount(litres(points, step), detect.Volume), r.amount(highest, d), r.amount(lowest, d)}
+	}
+	return []string{r.day(day), r.amount(lowest, d), r.amount(highest, d), r.amount(points[len(points)-1].Mean, d)}
+}

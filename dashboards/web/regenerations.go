@@ -1,0 +1,71 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"time"
+
+	"brinebell/detect"
+	"brinebell/detect/regeneration"
+)
+
+// regenerationDays is how far back the table goes.
+const regenerationDays = 60
+
+// startLayout writes a regeneration's start into an address, in UTC.
+const startLayout = "20060102T150405Z"
+
+// regenerationsView is the table of a home's regenerations, the newest first.
+type regenerationsView struct {
+	ID, Name, Sentence, Next string
+	Rows                     []regenerationRow
+}
+
+func (regenerationsView) template() string  { return "regenerations" }
+func (v regenerationsView) heading() string { return "Regenerations, " + v.Name }
+
+// regenerationRow is one regeneration in the household's units.
+type regenerationRow struct {
+	Link, Start, Took, Ending    string
+	Ended                        regeneration.Ending
+	Brine, Refill, Drain, Lowest string
+	Manual                       bool
+	Sure                         int // per cent
+}
+
+func (s *Server) regenerations(r *http.Request) (view, error) {
+	h, err := s.find(r.PathValue("id"))
+	if err != nil {
+		return nil, err
+	}
+	now, read := s.Source.Now(h.ID), readerOf(h)
+	v := regenerationsView{ID: h.ID, Name: nameOf(h), Sentence: "No regeneration was seen yet.",
+		Next: "The first one appears here the morning after the softener has run it."}
+	if now.IsZero() {
+		v.Next = "The first one appears here once the home's sensors send readings."
+		return v, nil
+	}
+	records, err := s.Source.Regenerations(r.Context(), h.ID, now.AddDate(0, 0, -regenerationDays), now.Add(time.Second))
+	if err != nil {
+		return nil, err
+	}
+	for _, rec := range slices.Backward(records) {
+		v.Rows = append(v.Rows, read.row(h.ID, rec))
+	}
+	if len(records) > 0 {
+		v.Sentence = sentenceCase(counted(len(records), "regeneration", "regenerations")) + " in the last " + counted(regenerationDays, "day", "days") + "."
+		v.Next = "Open one to see it as a picture."
+	}
+	return v, nil
+}
+
+func (r reader) row(home string, rec regeneration.Record) regenerationRow {
+	return regenerationRow{
+		Link:  "/homes/" + home + "/regenerations/" + rec.Start.UTC().Format(startLayout),
+		Start: r.moment(rec.Start), Took: span(rec.End.Sub(rec.Start)),
+		Ending: sentenceCase(endingWords(rec.Ending)), Ended: rec.Ending,
+		Brine: r.amount(rec.BrineLitres, detect.Volume), Refill: r.amount(rec.RefillLitres, detect.Volume),
+		Drain: r.amount(rec.DrainLitres, detect.Volume), Lowest: r.amount(rec.LevelLowest, detect.Length),
+		Manual: rec.Manual, Sure: percent(rec.Confidence),
+	}
+}

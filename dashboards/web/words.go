@@ -1,0 +1,138 @@
+package web
+
+import (
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"brinebell/detect"
+	"brinebell/detect/regeneration"
+)
+
+// kindTitles are the findings in a few words for a household.
+var kindTitles = map[detect.Kind]string{
+	detect.NightLeak:            "Water never stops at night",
+	detect.Burst:                "Far more water than usual, and it does not stop",
+	detect.MeterDead:            "The meter counts nothing while water is used",
+	detect.MeterSlow:            "The meter counts too little",
+	detect.SaltDrawLow:          "A regeneration drew too little brine",
+	detect.SaltDrawHigh:         "A regeneration drew too much brine",
+	detect.SaltUseHigh:          "More salt is used than the water explains",
+	detect.SaltUseLow:           "Less salt is used than the water needs",
+	detect.SaltLow:              "The salt is running out",
+	detect.SaltBridgeKind:       "The salt has bridged",
+	detect.BrineHigh:            "Too much liquid in the brine tank",
+	detect.DrainRunning:         "The drain runs outside a regeneration",
+	detect.RegenerationStuck:    "A regeneration does not end",
+	detect.RegenerationMissed:   "A regeneration that was due did not come",
+	detect.RegenerationFrequent: "Regenerations come too often",
+	detect.RegenerationMistimed: "Regenerations come at the wrong hour",
+	detect.RinseShort:           "A rinse was too short: the water may taste salty",
+	detect.BypassOpen:           "Water goes round the softener",
+	detect.HardWater:            "The water is not soft",
+	detect.CapacityShort:        "Soft water runs out early",
+	detect.PressureLoss:         "The softener lets less water through",
+	detect.PowerLost:            "The control valve has no power",
+	detect.Stagnant:             "No water has moved for long",
+	detect.SensorSilent:         "A sensor has gone silent",
+	detect.SensorStuck:          "A sensor keeps saying the same",
+	detect.SensorImplausible:    "A sensor says what cannot be",
+	detect.SensorClock:          "A sensor's clock is wrong",
+	detect.FloorWetKind:         "The floor is wet",
+	detect.Unusual:              "Something is unusual, and the cause is not known",
+}
+
+func kindTitle(k detect.Kind) string {
+	if title, ok := kindTitles[k]; ok {
+		return title
+	}
+	return sentenceCase(strings.ReplaceAll(string(k), "_", " "))
+}
+
+// kindCautions are what to be careful of whatever the cause. Lifting: NIOSH
+// Publication 94-110 recommends at most 23 kg (51 lb) under ideal conditions.
+// Sodium: EPA 822-R-03-006 advises those on a restricted diet to ask a
+// physician. Scalding and electricity: ordinary safety advice, from memory.
+var kindCautions = map[detect.Kind]string{
+	detect.NightLeak:    "Leave work on the main and on gas heaters to licensed people; your local code comes first.",
+	detect.Burst:        "Close the main valve if you can reach it dry. Keep away from sockets and appliances that stand in water.",
+	detect.FloorWetKind: "Keep away from sockets and appliances that stand in water. Touch plugs only with dry hands.",
+	detect.SaltLow:      "A salt bag can weigh more than the 23 kg (51 lb) that one person should lift: take small bags, or two people.",
+	detect.RinseShort:   "Do not drink water that tastes salty. On a low-sodium diet, ask your physician and use an unsoftened tap.",
+	detect.Stagnant:     "Run every tap before you use the water. Hot water above 49 °C (120 °F) scalds.",
+	detect.PowerLost:    "Unplug before you open anything, and touch plugs only with dry hands.",
+	detect.BrineHigh:    "An overflow salts the floor: keep plugs and cables off it.",
+}
+
+// severityWords says how long a finding can wait.
+func severityWords(s detect.Severity) string {
+	switch s {
+	case detect.ActNow:
+		return "Act now"
+	case detect.ThisWeek:
+		return "This week"
+	}
+	return "Plan"
+}
+
+// likelihood says a probability in words, after the scale of the IPCC's
+// guidance note on uncertainties (2010), table 1; from memory.
+func likelihood(p float64) string {
+	switch {
+	case p >= 0.99:
+		return "virtually certain"
+	case p >= 0.90:
+		return "very likely"
+	case p >= 0.66:
+		return "likely"
+	case p >= 0.33:
+		return "about as likely as not"
+	case p >= 0.10:
+		return "unlikely"
+	}
+	return "very unlikely"
+}
+
+var phaseNames = map[detect.Phase]string{
+	detect.Backwash: "Backwash", detect.BrineDraw: "Brine draw", detect.SlowRinse: "Slow rinse",
+	detect.FastRinse: "Fast rinse", detect.Refill: "Refill",
+}
+
+func phaseName(p detect.Phase) string {
+	if name, ok := phaseNames[p]; ok {
+		return name
+	}
+	return sentenceCase(strings.ReplaceAll(string(p), "_", " "))
+}
+
+func endingWords(e regeneration.Ending) string {
+	switch e {
+	case regeneration.Completed:
+		return "ran to its end"
+	case regeneration.CutShort:
+		return "was cut short"
+	case regeneration.NeverEnded:
+		return "did not end"
+	}
+	return strings.ReplaceAll(string(e), "_", " ")
+}
+
+// counted writes "1 home", "2 homes", and "no homes" for none.
+func counted(n int, one, many string) string {
+	switch n {
+	case 0:
+		return "no " + many
+	case 1:
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
+}
+
+func sentenceCase(text string) string {
+	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return text
+	}
+	return string(unicode.ToUpper(first)) + text[size:]
+}
