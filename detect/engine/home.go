@@ -1,0 +1,181 @@
+package engine
+
+import (
+	"bytes"
+	"encoding/gob"
+	"fmt"
+	"math"
+	"time"
+
+	"brinebell/detect"
+	"brinebell/detect/cause"
+	"brinebell/detect/finding"
+	"brinebell/detect/regeneration"
+	"brinebell/detect/series"
+)
+
+// stateVersion changes whenever a snapshot of older code must not be read: the
+// home then starts afresh from the stored readings.
+const stateVersion = 1
+
+// state is all that a home remembers.
+type state struct {
+	Version    int
+	Order      series.Order
+	Assembler  series.Assembler
+	Log        series.Log
+	Recogniser *regeneration.Recogniser
+	NightLeak  finding.NightLeakWatch
+	MeterDead  finding.MeterDeadWatch
+	SaltDraw   finding.SaltDrawWatch
+	Drain      finding.DrainRunningWatch
+	Open       map[detect.Kind]detect.Alert
+}
+
+type home struct {
+	engine  *Engine
+	profile detect.Home
+	state   state
+	view    finding.View
+	minute  series.Minute
+	local   localTime
+}
+
+func newHome(e *Engine, profile detect.Home) *home {
+	h := &home{engine: e, profile: profile}
+	h.state = state{Version: stateVersion, Recogniser: regeneration.New(&h.profile), Open: map[detect.Kind]detect.Alert{}}
+	h.attach()
+	return h
+}
+
+// attach points everything that is not part of the state at this home.
+func (h *home) attach() {
+	h.state.Recogniser.Attach(&h.profile)
+	h.local.location = h.profile.Location
+	h.view = finding.View{Home: &h.profile, Minute: &h.minute, Sensors: &h.state.Assembler, Log: &h.state.Log}
+}
+
+// drain judges every reading that nothing can overtake any more.
+func (h *home) drain() {
+	for {
+		s, ok := h.state.Order.Next()
+		if !ok {
+			return
+		}
+		h.take(s)
+	}
+}
+
+func (h *home) take(s series.Sample) {
+	for h.state.Assembler.Next(s.At, &h.minute) {
+		h.step()
+	}
+	p, ok := h.state.Assembler.Take(s.Signal, s.At, s.Value)
+	if point, _ := s.Signal.FlowPoint(); ok && point == h.leading() {
+		h.state.Log.Amend(p)
+	}
+}
+
+func (h *home) flush() {
+	h.state.Order.Flush()
+	h.drain()
+	for h.state.Assembler.Finish(&h.minute) {
+		h.step()
+	}
+}
+
+// leading is the flow point that sees most of the home's water.
+func (h *home) leading() detect.Signal {
+	if h.state.Assembler.HasFlow(detect.InletFlow) {
+		return detect.InletFlow
+	}
+	return detect.ServiceFlow
+}
+
+// step judges the minute that has just been closed.
+func (h *home) step() {
+	v, m := &h.view, &h.minute
+	v.Local, v.Now = h.local.at(m.Start), time.UnixMilli(h.state.Assembler.Until).UTC()
+	v.Leading = h.leading()
+	v.Record = h.state.Recogniser.Step(m)
+	v.Ongoing, v.Regenerating = h.state.Recogniser.Ongoing()
+	h.log(m, v)
+	if r := v.Record; r != nil {
+		h.engine.records = append(h.engine.records, HomeRecord{h.profile.ID, *r})
+	}
+	h.hear(h.state.NightLeak.Step(v))
+	h.hear(h.state.MeterDead.Step(v))
+	h.hear(h.state.SaltDraw.Step(v))
+	h.hear(h.state.Drain.Step(v))
+}
+
+// log keeps the water that the household used: what the leading meter saw less
+// what the softener sent to the drain. Regenerations are taken out as they
+// become known.
+func (h *home) log(m *series.Minute, v *finding.View) {
+	flow, ok := m.Get(v.Leading)
+	if drain, seen := m.Get(detect.DrainFlow); ok && seen && h.seesDrainWater(v.Leading) {
+		flow = math.Max(flow-drain, 0)
+	}
+	if !ok || v.Regenerating {
+		flow = math.NaN()
+	}
+	h.state.Log.Put(m.Start, flow)
+	if r := v.Record; r != nil {
+		h.state.Log.Forget(r.Start, r.End)
+	}
+}
+
+func (h *home) seesDrainWater(point detect.Signal) bool {
+	m := h.profile.Meters.Service
+	return point == detect.InletFlow || m == nil || !m.Downstream
+}
+
+// hear turns a verdict into the alert's next state.
+func (h *home) hear(v *finding.Verdict) {
+	if v == nil {
+		return
+	}
+	open, isOpen := h.state.Open[v.Kind]
+	now := h.view.Now
+	switch {
+	case !v.Standing && isOpen:
+		open.Cleared = now
+		delete(h.state.Open, v.Kind)
+	case !v.Standing:
+		return
+	case !isOpen:
+		onset := v.Onset.UTC()
+		open = detect.Alert{ID: detect.AlertID(h.profile.ID, v.Kind, onset), Home: h.profile.ID, Kind: v.Kind, Onset: onset, Raised: now}
+	}
+	if v.Standing {
+		open.Severity, open.Summary, open.Evidence = v.Severity, v.Summary, v.Evidence
+		open.Causes = cause.Rank(v.Kind, v.Evidence)
+		h.state.Open[v.Kind] = open
+	}
+	h.engine.changed(open)
+}
+
+func (h *home) snapshot() ([]byte, error) {
+	var b bytes.Buffer
+	if err := gob.NewEncoder(&b).Encode(&h.state); err != nil {
+		return nil, fmt.Errorf("snapshot of %s: %w", h.profile.ID, err)
+	}
+	return b.Bytes(), nil
+}
+
+func (h *home) restore(snapshot []byte) error {
+	var s state
+	if err := gob.NewDecoder(bytes.NewReader(snapshot)).Decode(&s); err != nil {
+		return fmt.Errorf("snapshot of %s: %w", h.profile.ID, err)
+	}
+	if s.Version != stateVersion {
+		return fmt.Errorf("snapshot of %s: version %d, this program reads %d", h.profile.ID, s.Version, stateVersion)
+	}
+	if s.Open == nil {
+		s.Open = map[detect.Kind]detect.Alert{}
+	}
+	h.state = s
+	h.attach()
+	return nil
+}

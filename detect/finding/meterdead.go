@@ -1,0 +1,211 @@
+package finding
+
+import (
+	"fmt"
+	"time"
+
+	"brinebell/detect"
+)
+
+const (
+	// deadUses and deadLitres are how much another meter must have shown, in
+	// separate uses, since this one last moved. Ordinary taps all pass both.
+	deadUses   = 6
+	deadLitres = 40.0
+	// bypassedFactor is how many times as much is asked where some taps are fed
+	// before the softener: those uses never reach its meter.
+	bypassedFactor = 8
+	// gardenLitres is a use too large to be indoors; where taps are bypassed it
+	// says nothing of the softener's meter.
+	gardenLitres = 150.0
+	// deadDrain is the water that must have run from the softener's drain while
+	// a meter before it stood still, L. A backwash passes it in minutes.
+	deadDrain = 25.0
+	// asleep is the silence after which a home without a second witness is
+	// asked about, and asleepFactor how many times the longest absence seen
+	// before it must exceed.
+	asleep       = 21 * 24 * time.Hour
+	asleepFactor = 3
+	// revived is what a meter must show for a standing finding to end, L.
+	revived = 2.0
+)
+
+// meterWatch follows one meter for signs that it stands still while water runs.
+type meterWatch struct {
+	Moved     time.Time     // when it last moved
+	Longest   time.Duration // longest stillness that ended by itself
+	Witnessed float64       // litres that another meter showed since
+	Uses      int           // separate uses it showed
+	Drained   float64       // litres down the drain since, which had to pass this meter
+	InUse     bool          // the witness is in a use
+	Use       float64       // litres of that use
+	Idle      int           // minutes without flow since the witness's last flow
+	Revived   float64       // litres since a finding stands
+}
+
+// MeterDeadWatch finds a meter that shows nothing while water is used.
+//
+// Needs: one flow point. Certain with a second witness: another meter, or the
+// drain in a regeneration.
+// Statistic: litres and separate uses that a witness showed since the meter
+// last moved. A house with everybody away uses no water at any meter, so it
+// never counts. Without any witness stillness alone is evidence: after three
+// weeks, and three times the longest absence known here, it is asked about
+// (severity plan), not claimed.
+// False alarms: a witness's noise would have to imitate six uses and 40 L.
+// Smallest fault visible: the whole loss of a meter; under-reading is another
+// finding.
+// Closes when the meter has shown two litres again.
+// Source: common practice, no source.
+type MeterDeadWatch struct {
+	Inlet, Service meterWatch
+	Standing       bool
+	Point          detect.Signal
+	Onset          time.Time
+}
+
+// Step looks at both meters.
+func (d *MeterDeadWatch) Step(v *View) *Verdict {
+	if d.Standing {
+		return d.stepStanding(v)
+	}
+	if why := d.inspect(v, &d.Inlet, detect.InletFlow, detect.ServiceFlow); why != "" {
+		return d.raise(v, &d.Inlet, detect.InletFlow, why)
+	}
+	if why := d.inspect(v, &d.Service, detect.ServiceFlow, detect.InletFlow); why != "" {
+		return d.raise(v, &d.Service, detect.ServiceFlow, why)
+	}
+	return nil
+}
+
+func (d *MeterDeadWatch) watch(point detect.Signal) *meterWatch {
+	if point == detect.ServiceFlow {
+		return &d.Service
+	}
+	return &d.Inlet
+}
+
+// inspect counts one minute and names what convicts the meter, or nothing.
+func (d *MeterDeadWatch) inspect(v *View, w *meterWatch, point, other detect.Signal) string {
+	flow, ok := v.Minute.Get(point)
+	if !ok {
+		return ""
+	}
+	if w.Moved.IsZero() || flow > 0 {
+		if !w.Moved.IsZero() && !v.away(w.Moved, v.Minute.Start) {
+			w.Longest = max(w.Longest, v.Minute.Start.Sub(w.Moved))
+		}
+		*w = meterWatch{Moved: v.Minute.Start, Longest: w.Longest}
+		return ""
+	}
+	w.countWitness(v, point, other)
+	w.countDrain(v, point)
+	factor := 1
+	if point == detect.ServiceFlow && len(v.Home.Bypassed) > 0 {
+		factor = bypassedFactor
+	}
+	still := v.Minute.Start.Sub(w.Moved)
+	switch {
+	case w.Drained >= deadDrain:
+		return "drain"
+	case w.Uses >= deadUses*factor && w.Witnessed >= deadLitres*float64(factor):
+		return pointName(other)
+	case !v.Sensors.HasFlow(other) && still >= asleep && still >= asleepFactor*w.Longest && !v.away(w.Moved, v.Minute.Start):
+		return "nothing"
+	}
+	return ""
+}
+
+// countWitness counts the other meter's uses. The softener's meter is passed by
+// all water of the house only where no tap is fed before it.
+func (w *meterWatch) countWitness(v *View, point, other detect.Signal) {
+	flow, ok := v.Minute.Get(other)
+	if !ok || v.Regenerating {
+		return
+	}
+	if flow > 0 {
+		w.InUse, w.Idle = true, 0
+		w.Use += flow
+		return
+	}
+	if w.Idle++; !w.InUse || w.Idle < 2 {
+		return
+	}
+	if point == detect.InletFlow || len(v.Home.Bypassed) == 0 || w.Use < gardenLitres {
+		w.Uses++
+		w.Witnessed += w.Use
+	}
+	w.InUse, w.Use = false, 0
+}
+
+// countDrain counts water that reached the drain although the meter before it
+// stood still.
+func (w *meterWatch) countDrain(v *View, point detect.Signal) {
+	drain, ok := v.Minute.Get(detect.DrainFlow)
+	if !ok || drain < 0.5 || !v.beforeDrain(point) {
+		return
+	}
+	w.Drained += drain
+}
+
+// beforeDrain says whether all drain water has passed the flow point.
+func (v *View) beforeDrain(point detect.Signal) bool {
+	return point == detect.InletFlow ||
+		point == detect.ServiceFlow && v.Home.Meters.Service != nil && !v.Home.Meters.Service.Downstream
+}
+
+func (v *View) away(from, to time.Time) bool {
+	for _, s := range v.Home.Away {
+		if s.From.Before(to) && from.Before(s.To) {
+			return true
+		}
+	}
+	return false
+}
+
+func (d *MeterDeadWatch) raise(v *View, w *meterWatch, point detect.Signal, witness string) *Verdict {
+	d.Standing, d.Point, d.Onset = true, point, w.Moved
+	still := v.Minute.Start.Sub(w.Moved)
+	e := detect.Evidence{
+		"meter":            pointName(point),
+		"witness":          witness,
+		"still_hours":      round(still.Hours(), 1),
+		"longest_before_h": round(w.Longest.Hours(), 1),
+		"witness_l":        round(w.Witnessed, 1),
+		"witness_uses":     w.Uses,
+		"drain_l":          round(w.Drained, 1),
+	}
+	severity := detect.ThisWeek
+	if witness == "nothing" {
+		severity = detect.Plan
+	}
+	return &Verdict{Kind: detect.MeterDead, Standing: true, Severity: severity, Onset: d.Onset, Evidence: e, Summary: w.say(v, point, witness)}
+}
+
+func (w *meterWatch) say(v *View, point detect.Signal, witness string) string {
+	u := wordsFor(v.Home.Units)
+	meter := map[detect.Signal]string{detect.InletFlow: "house meter", detect.ServiceFlow: "softener's meter"}[point]
+	since := w.Moved.In(v.Home.Location).Format("2 January 15:04")
+	switch witness {
+	case "nothing":
+		return fmt.Sprintf("The %s has shown no water for %s. Is everybody away, or has the meter stopped?", meter, daysText(v.Minute.Start.Sub(w.Moved)))
+	case "drain":
+		return fmt.Sprintf("The %s has stood still since %s, although %s ran from the softener to the drain.", meter, since, u.volume(w.Drained))
+	}
+	return fmt.Sprintf("The %s has stood still since %s, although the other meter counted %d uses of water, %s in all.", meter, since, w.Uses, u.volume(w.Witnessed))
+}
+
+func (d *MeterDeadWatch) stepStanding(v *View) *Verdict {
+	w := d.watch(d.Point)
+	flow, ok := v.Minute.Get(d.Point)
+	if !ok {
+		return nil
+	}
+	if w.Revived += flow; w.Revived < revived {
+		return nil
+	}
+	d.Standing = false
+	d.Inlet = meterWatch{Moved: v.Minute.Start, Longest: d.Inlet.Longest}
+	d.Service = meterWatch{Moved: v.Minute.Start, Longest: d.Service.Longest}
+	return &Verdict{Kind: detect.MeterDead}
+}

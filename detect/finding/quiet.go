@@ -1,0 +1,147 @@
+package finding
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"gonum.org/v1/gonum/stat"
+)
+
+// quietest finds the window of n minutes with the least water among flows, one
+// value a minute, in which at most a tenth is unknown. Its start is -1 when
+// there is none. Litres are scaled up for what is unknown.
+func quietest(flows []float32, n int) (start int, litres float64) {
+	start, litres = -1, math.Inf(1)
+	var sum float64
+	known := 0
+	for i, f := range flows {
+		if f == f {
+			sum += float64(f)
+			known++
+		}
+		if i >= n {
+			if out := flows[i-n]; out == out {
+				sum -= float64(out)
+				known--
+			}
+		}
+		if i >= n-1 && known*10 >= n*9 {
+			if l := sum * float64(n) / float64(known); l < litres-1e-6 {
+				start, litres = i-n+1, math.Max(l, 0)
+			}
+		}
+	}
+	return start, litres
+}
+
+// lastDry is the end of the last window of n minutes that passed less than
+// limit litres, as an index into flows; -1 when there is none.
+func lastDry(flows []float32, n int, limit float64) int {
+	for end := len(flows); end >= n; end-- {
+		var sum float64
+		known := 0
+		i := end - 1
+		for ; i >= end-n && sum < limit; i-- {
+			if f := flows[i]; f == f {
+				sum += float64(f)
+				known++
+			}
+		}
+		if sum < limit && known*10 >= n*9 {
+			return end
+		}
+	}
+	return -1
+}
+
+// pouring is one unbroken stretch of water within a quiet window.
+type pouring struct {
+	at     int // minute of its start
+	litres float64
+	length int // minutes
+}
+
+// pourings splits a window into stretches of water; unknown minutes count as
+// dry, for at most a tenth of a window is unknown.
+func pourings(flows []float32) []pouring {
+	var found []pouring
+	wet := false
+	for i, f := range flows {
+		if !(f > 0) {
+			wet = false
+			continue
+		}
+		if !wet {
+			found = append(found, pouring{at: i})
+		}
+		last := &found[len(found)-1]
+		last.litres += float64(f)
+		last.length++
+		wet = true
+	}
+	return found
+}
+
+// Pattern is how water that never stops comes.
+type Pattern string
+
+// The patterns.
+const (
+	Steady    Pattern = "steady"
+	Refilling Pattern = "refilling" // like portions at like intervals
+	Pulsing   Pattern = "pulsing"   // neither
+)
+
+// leakShape is the size and pattern of the water in a quiet window.
+type leakShape struct {
+	rate    float64 // L/min
+	pattern Pattern
+	portion float64       // litres a time, when refilling
+	every   time.Duration // between portions, when refilling
+	clear   bool          // enough water to measure by
+}
+
+// shapeOf measures a window of a leak. From the first portion to the last, the
+// water of all but the last one has filled the time between: that is free of
+// where the window's edges fall, which matters when a litre pulse comes every
+// half hour.
+func shapeOf(flows []float32, pulse float64) leakShape {
+	ps := pourings(flows)
+	total, wet := 0.0, 0
+	for _, p := range ps {
+		total += p.litres
+		wet += p.length
+	}
+	s := leakShape{rate: total / float64(len(flows)), pattern: Steady}
+	s.clear = len(ps) >= 4 || wet*2 > len(flows)
+	if n := len(ps); n >= 3 {
+		s.rate = (total - ps[n-1].litres) / float64(ps[n-1].at-ps[0].at)
+	}
+	// Water in nearly every minute is steady, whatever the meter.
+	if float64(wet) >= 0.8*float64(len(flows)) || len(ps) < 3 {
+		return s
+	}
+	portions, gaps := make([]float64, len(ps)), make([]float64, len(ps)-1)
+	for i, p := range ps {
+		portions[i] = p.litres
+		if i > 0 {
+			gaps[i-1] = float64(p.at - ps[i-1].at)
+		}
+	}
+	slices.Sort(portions)
+	s.portion = stat.Quantile(0.5, stat.Empirical, portions, nil)
+	spread := stat.StdDev(gaps, nil) / stat.Mean(gaps, nil)
+	every := time.Duration(stat.Mean(gaps, nil) * float64(time.Minute))
+	switch {
+	case s.portion < 2.5*pulse && spread < 0.2:
+		// Single pulses at even intervals: a meter too coarse to show anything
+		// but steady water as anything else.
+		s.portion = 0
+	case spread < 0.8 && portions[len(portions)-1] < 3*s.portion+pulse:
+		s.pattern, s.every = Refilling, every
+	default:
+		s.pattern = Pulsing
+	}
+	return s
+}

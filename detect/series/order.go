@@ -1,0 +1,86 @@
+package series
+
+import (
+	"time"
+
+	"brinebell/detect"
+)
+
+// lateness is how far readings of one home may overtake each other. It is added
+// to the delay of everything, so it is just longer than sensors that report
+// together need.
+const lateness = 60 * time.Second
+
+// Sample is a reading without its home; At is Unix ms.
+type Sample struct {
+	At     int64
+	Value  float64
+	Signal detect.Signal
+}
+
+// Order puts the readings of one home into the order of their measurement.
+// Readings of the same instant come out in the order of their signals, so that
+// the order of arrival leaves no trace. Fields are exported for snapshots.
+type Order struct {
+	Waiting []Sample // in order, from Head on
+	Head    int
+	Newest  int64
+	Passed  int64 // everything up to here has been handed out
+}
+
+// Placement says what became of a reading offered to Order.
+type Placement uint8
+
+// The placements.
+const (
+	Placed    Placement = iota
+	Duplicate           // the same signal and instant is already waiting
+	Late                // its time has already been judged
+)
+
+// Add offers a reading.
+func (o *Order) Add(s Sample) Placement {
+	if o.Newest != 0 && s.At <= o.Passed {
+		return Late
+	}
+	i := len(o.Waiting)
+	for i > o.Head && before(s, o.Waiting[i-1]) {
+		i--
+	}
+	if i > o.Head && o.Waiting[i-1].At == s.At && o.Waiting[i-1].Signal == s.Signal {
+		// Two values for one instant: the larger stays, whichever came first.
+		o.Waiting[i-1].Value = max(o.Waiting[i-1].Value, s.Value)
+		return Duplicate
+	}
+	o.Waiting = append(o.Waiting, s)
+	if i < len(o.Waiting)-1 {
+		copy(o.Waiting[i+1:], o.Waiting[i:])
+		o.Waiting[i] = s
+	}
+	if s.At > o.Newest {
+		o.Newest = s.At
+		o.Passed = max(o.Passed, s.At-lateness.Milliseconds())
+	}
+	return Placed
+}
+
+func before(a, b Sample) bool {
+	return a.At < b.At || a.At == b.At && a.Signal < b.Signal
+}
+
+// Next hands out the oldest reading that no other can still overtake.
+func (o *Order) Next() (Sample, bool) {
+	if o.Head == len(o.Waiting) || o.Waiting[o.Head].At > o.Passed {
+		return Sample{}, false
+	}
+	s := o.Waiting[o.Head]
+	o.Head++
+	if o.Head >= 64 || o.Head == len(o.Waiting) {
+		o.Waiting = o.Waiting[:copy(o.Waiting, o.Waiting[o.Head:])]
+		o.Head = 0
+	}
+	return s, true
+}
+
+// Flush lets out all that waits, at the end of a recording.
+func (o *Order) Flush() { o.Passed = o.Newest }
