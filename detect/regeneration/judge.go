@@ -1,0 +1,188 @@
+package regeneration
+
+import "math"
+
+// believed is the least confidence with which a regeneration is put on record.
+const believed = 0.5
+
+// templatePrior is what it costs, in nats, to read the cycle with its refill at
+// the other end than the profile says.
+const templatePrior = 8.0
+
+// finish judges the episode and closes it. With running set its end may lie
+// beyond the scene.
+func (r *Recogniser) finish(running bool) *Record {
+	c := r.scene()
+	p, t := r.explain(&c, running)
+	w := r.weigh(&c, &p, &t)
+	r.close(running)
+	if w.confidence() < believed {
+		return nil
+	}
+	rec := r.measure(&c, &p, &t, w)
+	r.Last = c.from + int64(p.end())
+	r.learn(&c, &p, rec)
+	return rec
+}
+
+// close ends the episode. A drain that still runs is from now on ordinary.
+func (r *Recogniser) close(running bool) {
+	w := &r.Watch
+	if running && w.DrainNow == w.DrainNow {
+		w.Running = w.DrainNow
+	}
+	if r.Episode.Cue == byFlow && running {
+		if least := r.Past.least(&r.Past.Up, r.Past.Next-60, r.Past.Next, flowStep); least == least {
+			w.UpLeast = least
+		}
+	}
+	r.Episode = Episode{}
+}
+
+// explain finds the best path under either order of the refill.
+func (r *Recogniser) explain(c *scene, running bool) (path, template) {
+	early := r.earlyRefill()
+	t := newTemplate(&r.home.Softener, &r.Habit, early)
+	p := align(c, &t, running)
+	if !c.hasLevel && !c.hasUp {
+		return p, t
+	}
+	other := newTemplate(&r.home.Softener, &r.Habit, !early)
+	if q := align(c, &other, running); q.score-templatePrior > p.score {
+		return q, other
+	}
+	return p, t
+}
+
+// scene lays the episode's minutes out.
+func (r *Recogniser) scene() scene {
+	from := max(r.Episode.From, r.Past.Next-span)
+	n := int(r.Past.Next - from)
+	c := scene{n: n, from: from, running: r.Watch.Running, upLeast: r.Watch.UpLeast, pulse: r.pulse(),
+		sigma: 1.1*r.Watch.Noise + 0.5}
+	c.drain, c.hasDrain = r.Past.copy(&r.Past.Drain, from, n, flowStep)
+	c.up, c.hasUp = r.Past.copy(&r.Past.Up, from, n, flowStep)
+	c.level, c.hasLevel = r.Past.copy(&r.Past.Level, from, n, levelStep)
+	power, hasPower := r.Past.copy(&r.Past.Power, from, n, powerStep)
+	c.layBorders(power, hasPower, r.Watch.Idle)
+	if c.hasDrain {
+		c.layDrain()
+	}
+	if c.hasUp {
+		c.layUp()
+	}
+	if c.hasLevel {
+		c.layLevel()
+	}
+	return c
+}
+
+// fewest known minutes make a channel worth asking.
+const fewest = 4
+
+// copy decodes n minutes; known is false when there is next to nothing.
+func (w *Window) copy(c *channel, from int64, n int, step float64) (values []float64, known bool) {
+	values = make([]float64, n)
+	count := 0
+	for i := range values {
+		values[i] = w.at(c, from+int64(i), step)
+		if values[i] == values[i] {
+			count++
+		}
+	}
+	return values, count >= fewest
+}
+
+// A valve's motor draws a few watts beyond its clock and board while it moves.
+const (
+	motorLeast = 0.5  // W in the mean of a minute
+	motorShare = 0.15 // of the idle power
+)
+
+func motorRuns(watts, idle float64) bool { return watts > idle+max(motorLeast, motorShare*idle) }
+
+// layBorders rates every minute as a border of stages by the valve's power: the
+// motor runs in the minute before or after it.
+func (c *scene) layBorders(power []float64, known bool, idle float64) {
+	c.hasPower = known && idle == idle
+	if !c.hasPower {
+		return
+	}
+	c.border = make([]float64, c.n+1)
+	for t := range c.border {
+		seen, ran := false, false
+		for k := max(t-2, 0); k < min(t+2, c.n); k++ {
+			if power[k] == power[k] {
+				seen = true
+				ran = ran || motorRuns(power[k], idle)
+			}
+		}
+		switch {
+		case ran:
+			c.border[t] = motor
+			c.motorMinutes++
+		case seen:
+			c.border[t] = noMotor
+		}
+	}
+}
+
+// begin and end are the minutes of the scene between which the path says that
+// the regeneration took place.
+func (p *path) begin() int { return p.segs[0].to }
+
+func (p *path) end() int {
+	last := p.segs[p.n-1]
+	if last.stage == after {
+		return last.from
+	}
+	return last.to
+}
+
+// find is the first segment of a stage.
+func (p *path) find(s stage) (segment, bool) {
+	for _, g := range p.segs[:p.n] {
+		if g.stage == s {
+			return g, true
+		}
+	}
+	return segment{}, false
+}
+
+// learn teaches the home's own habit from a confident, whole regeneration.
+func (r *Recogniser) learn(c *scene, p *path, rec *Record) {
+	if rec.Confidence < 0.9 || rec.Ending != Completed {
+		return
+	}
+	r.Habit.learnHour(r.minuteOfDay(float64(c.from) + float64(p.begin())))
+	for _, g := range p.segs[:p.n] {
+		flows := g.stage == backwash || g.stage == fast
+		split := g.stage == draw || g.stage == slow
+		l := &r.Habit.Stages[g.stage]
+		minutes := math.Log(float64(g.to - g.from))
+		switch {
+		case flows && c.hasDrain, split && c.hasDrain && c.hasLevel:
+			learn(&l.Minutes, &l.N, minutes)
+			if q, n := known(c.drain[min(g.from+1, g.to-1):g.to]); n > 0 && q > gridLeast {
+				learn(&l.Drain, &l.FlowN, math.Log(q))
+			}
+		case g.stage == draw && c.hasLevel, g.stage == refill && c.hasLevel:
+			learn(&l.Minutes, &l.N, minutes)
+		}
+	}
+}
+
+// known is the mean of the values that are not NaN, and their number.
+func known(values []float64) (mean float64, n int) {
+	sum := 0.0
+	for _, v := range values {
+		if v == v {
+			sum += v
+			n++
+		}
+	}
+	if n == 0 {
+		return math.NaN(), 0
+	}
+	return sum / float64(n), n
+}

@@ -1,0 +1,209 @@
+package regeneration
+
+import "math"
+
+// weights is what each witness says for a regeneration against anything else,
+// in nats. Each row of the tables below is a stated judgement of how much more
+// often the observation comes with a regeneration than without; no single
+// witness is let far beyond certainty, since the tables themselves may be wrong.
+type weights struct {
+	prior, drain, level, power, up, clock float64
+}
+
+// How often an episode of each cue is a regeneration before its shape is looked
+// at: common practice, no source.
+var priorOf = map[cue]float64{byDrain: -1.5, byLevel: -2.5, byFlow: -4}
+
+// The tables of witnesses.
+const (
+	drainThree  = 8.0  // high, low, high (or as many changes) in order
+	drainTwo    = 3.5  // two different flows in order
+	drainOne    = -1.5 // one flow: a leak looks the same
+	drainNone   = -3.0 // the drain is watched and stayed dry
+	drainRagged = -5.0 // flows that are not steady within the stages
+
+	levelDraw    = 4.0  // a ramp down of a draw's length
+	levelStep1   = -4.0 // down in a jump: the sensor or a hand
+	levelRefill  = 3.5  // and a ramp up that gives back what was drawn
+	levelRise    = 0.5  // a ramp up alone
+	levelNoRise  = -1.5 // a draw, but no refill where one should have come
+	levelStill   = -3.0 // the level is watched and did not move
+	levelOneSide = -1.0 // a refill of another size than the draw
+
+	powerThree = 4.0
+	powerTwo   = 2.5
+	powerOne   = 0.0
+	powerNone  = -3.0
+
+	upThree = 5.0
+	upTwo   = 2.0
+	upOne   = -1.0
+	upShort = -3.0 // the drain ran and the meter before it did not
+
+	clockOn  = 3.0  // within a quarter of an hour of the set or usual hour
+	clockBy  = 1.0  // within an hour and a quarter, as after a change of clocks
+	clockOff = -1.5 // at another hour
+)
+
+func (w weights) sum() float64 { return w.prior + w.drain + w.level + w.power + w.up + w.clock }
+
+// surest bounds the odds of a record: something nobody thought of may look like
+// a regeneration once in a thousand times.
+const surest = 6.9
+
+func (w weights) confidence() float64 { return 1 / (1 + math.Exp(-min(w.sum(), surest))) }
+
+// weigh asks every witness about the path.
+func (r *Recogniser) weigh(c *scene, p *path, t *template) weights {
+	if p.stages == 0 || math.IsInf(p.score, -1) {
+		return weights{prior: math.Inf(-1)}
+	}
+	w := weights{prior: priorOf[r.Episode.Cue], clock: r.weighClock(c, p)}
+	if c.hasDrain {
+		w.drain = weighDrain(c, p, t)
+	}
+	if c.hasLevel {
+		w.level = weighLevel(c, p, t)
+	}
+	if c.hasPower {
+		w.power = weighPower(c, p)
+	}
+	if c.hasUp {
+		w.up = r.weighUp(c, p, t)
+	}
+	return w
+}
+
+func (r *Recogniser) weighClock(c *scene, p *path) float64 {
+	if r.immediate() {
+		return 0
+	}
+	off := math.Abs(r.offHour(float64(c.from) + float64(p.begin())))
+	slack := 0.0
+	if !c.hasDrain && !c.hasUp {
+		slack = 10 // the level shows the start only through the draw
+	}
+	switch {
+	case off <= 15+slack:
+		return clockOn
+	case off <= 75+slack:
+		return clockBy
+	}
+	return clockOff
+}
+
+// run is a group of neighbouring stages between which the flow does not change.
+type run struct{ mean, minutes, steady float64 }
+
+// runs are the flow stages of the path as measured in x, less base. A border
+// minute holds parts of two stages and is left out where there are others.
+func (p *path) runs(x []float64, base float64) (out [maxStages]run, n int) {
+	for i, g := range p.segs[:p.n] {
+		if g.stage != backwash && g.stage != draw && g.stage != slow && g.stage != fast {
+			continue
+		}
+		a, b := g.from, g.to
+		if b-a > 2 {
+			a, b = a+1, b-1
+		}
+		mean, k := known(x[a:b])
+		if k == 0 {
+			continue
+		}
+		q := run{mean - base, float64(g.to - g.from), steadiness(x[a:b], mean)}
+		if g.stage == slow && n > 0 && p.segs[i-1].stage == draw {
+			last := &out[n-1]
+			last.minutes += q.minutes
+			last.steady = min(last.steady, q.steady)
+			continue
+		}
+		out[n] = q
+		n++
+	}
+	return out, n
+}
+
+// steadiness is the share of values near their mean.
+func steadiness(x []float64, mean float64) float64 {
+	near, n := 0, 0
+	for _, v := range x {
+		if v == v {
+			n++
+			if math.Abs(v-mean) <= 0.25*mean+0.3 {
+				near++
+			}
+		}
+	}
+	return float64(near) / float64(max(n, 1))
+}
+
+// different flows differ by at least this factor.
+const different = 1.35
+
+// structure counts the steady flows in order that differ from their neighbours.
+func structure(runs []run) (flows int, steady bool) {
+	total, near, last := 0.0, 0.0, math.NaN()
+	for _, q := range runs {
+		if q.mean < gridLeast/2 {
+			continue
+		}
+		total += q.minutes
+		near += q.minutes * q.steady
+		if last != last || math.Abs(math.Log(q.mean/last)) > math.Log(different) {
+			flows++
+		}
+		last = q.mean
+	}
+	return flows, near >= 0.75*total
+}
+
+func weighDrain(c *scene, p *path, t *template) float64 {
+	runs, n := p.runs(c.drain, c.running)
+	flows, steady := structure(runs[:n])
+	v := 0.0
+	switch {
+	case n == 0:
+		return 0
+	case flows == 0:
+		return drainNone
+	case flows == 1:
+		v = drainOne
+	case flows == 2:
+		v = drainTwo
+	default:
+		v = drainThree
+	}
+	if !steady && c.pulse < 0.5 {
+		v += drainRagged
+	}
+	return v + weighLength(runs[:n], t)
+}
+
+// weighLength compares the length of all flow stages with what is expected.
+func weighLength(runs []run, t *template) float64 {
+	minutes := 0.0
+	for _, q := range runs {
+		minutes += q.minutes
+	}
+	expected := t.total() - t.minutes(refill)
+	z := math.Log(max(minutes, 1)/expected) / 0.5
+	return max(0.7-z*z/2, -3)
+}
+
+func weighPower(c *scene, p *path) float64 {
+	hits := 0
+	for i := 1; i < p.n; i++ {
+		if c.border[p.segs[i].from] > 0 {
+			hits++
+		}
+	}
+	switch {
+	case hits == 0:
+		return powerNone
+	case hits == 1:
+		return powerOne
+	case hits == 2:
+		return powerTwo
+	}
+	return powerThree
+}
