@@ -40,7 +40,10 @@ func newControl(home detect.Home) control {
 // due says whether a regeneration begins now, the clock of the house showing
 // the given second of the day. It must be asked at every step.
 func (c *control) due(second int64, f *faults) bool {
-	now := mod(second+int64(c.error), daySeconds)
+	now := second + int64(c.error)
+	if now < 0 || now >= daySeconds {
+		now = mod(now, daySeconds)
+	}
 	struck := c.last >= 0 && passed(c.last, now, c.hour)
 	c.last = now
 	capacity := c.capacity * f.capacitySet
@@ -63,6 +66,9 @@ func (c *control) began() { c.counted, c.days = 0, 0 }
 // passed says whether the hour struck between two looks at the clock, over
 // midnight or not; a clock put back by less than half a day strikes nothing.
 func passed(from, to, hour int64) bool {
+	if from <= to && to-from < daySeconds/2 {
+		return from < hour && hour <= to
+	}
 	forward := mod(to-from, daySeconds)
 	return forward < daySeconds/2 && mod(hour-from-1, daySeconds) < forward
 }
@@ -74,16 +80,21 @@ func mod(a, n int64) int64 {
 	return a
 }
 
+// quarter is the span in s within which a local day neither ends nor changes
+// its zone.
+const quarter = 900
+
 // wall turns times into seconds of the local day, looking up the zone only once
 // a quarter of an hour.
-type wall struct{ offset, until int64 }
+type wall struct{ from, second0 int64 }
 
 func (w *wall) second(t time.Time) int64 {
 	u := t.Unix()
-	if u >= w.until || u < w.until-900 {
-		_, off := t.Zone()
-		w.offset = int64(off)
-		w.until = u - mod(u, 900) + 900
+	if since := u - w.from; since >= 0 && since < quarter && w.from != 0 {
+		return w.second0 + since
 	}
-	return mod(u+w.offset, daySeconds)
+	_, off := t.Zone()
+	w.from = u - mod(u, quarter)
+	w.second0 = mod(w.from+int64(off), daySeconds)
+	return w.second0 + u - w.from
 }

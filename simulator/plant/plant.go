@@ -61,6 +61,9 @@ func New(home detect.Home, setup Setup) *Plant {
 	p.control.counted = setup.Depleted * p.control.capacity
 	p.apply()
 	p.show()
+	soft := p.beds[0].soft
+	p.state.SoftHardness, p.state.HotHardness = hardness(soft), hardness(soft)
+	p.state.SoftConductivity = p.source.conductivity(soft)
 	return p
 }
 
@@ -93,12 +96,39 @@ func newResinBed(home detect.Home, setup Setup, raw column.Water) *resinBed {
 	o := column.Options{Resin: home.Softener.Resin, Selectivity: selectivity(home.Softener.Salt)}
 	b := &resinBed{column: column.New(o, raw), broken: 1, sites: setup.Sites, kinetic: 1}
 	b.settle()
-	b.soft = column.Water{Total: raw.Total}
-	if setup.Depleted > 0 && raw.Hardness() > 0 {
-		used := setup.Depleted * home.Softener.Capacity * home.Softener.Resin / raw.Hardness()
-		b.soft = b.column.Advance(used, used*6, raw, false)
+	b.season(home.Softener, raw)
+	if raw.Hardness() > 0 {
+		used := max(setup.Depleted, 1e-3) * home.Softener.Capacity * home.Softener.Resin / raw.Hardness()
+		b.soft = b.column.Advance(used, used*secondsPerLitre, raw, false)
 	}
+	b.passed = 0
 	return b
+}
+
+// seasons is how many regenerations bring new resin to where it stays.
+const seasons = 4
+
+// Paces of a season in s/L: a tap's, and the brine draw's.
+const (
+	secondsPerLitre = 6
+	drawPerLitre    = 32
+)
+
+// season runs the bed through plain regenerations of the profile's dose, each
+// after the use that the control would allow.
+func (b *resinBed) season(s detect.Softener, raw column.Water) {
+	if raw.Hardness() <= 0 || s.SaltDose <= 0 {
+		return
+	}
+	const strength = entrained * 0.3175 // kg/L in the bed, of saturated brine
+	brine := column.Water{Total: strength * 1000 / molarMass(s.Salt)}
+	use := (1 - s.Reserve/2) * s.Capacity * s.Resin / raw.Hardness()
+	for range seasons {
+		b.column.Advance(use, use*secondsPerLitre, raw, false)
+		b.column.Advance(s.SaltDose/strength, s.SaltDose/strength*drawPerLitre, brine, false)
+		b.column.Advance(2*s.Resin, 2*s.Resin*drawPerLitre, raw, false)
+		b.column.Advance(2*s.Resin, 2*s.Resin*secondsPerLitre, raw, false)
+	}
 }
 
 // AddSalt pours kg of salt into the brine tank, unless the fault salt_empty

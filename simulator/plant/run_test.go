@@ -47,6 +47,9 @@ func BenchmarkStep(b *testing.B) {
 		if k := i % 8640; k >= 7*360 && k < 7*360+5*30 || k >= 18*360 && k < 18*360+5*30 {
 			d.Soft = 10
 		}
+		if i%100_000 == 0 {
+			p.AddSalt(30)
+		}
 		p.Step(10*time.Second, d)
 		at = at.Add(10 * time.Second)
 		i++

@@ -16,6 +16,9 @@ const (
 	// nearlySaturated is the shortfall, in kg per kg of water, at which the
 	// tank is left alone.
 	nearlySaturated = 2e-5
+	// lastGrains is the litres of salt bed as which the last grains dissolve, so
+	// that they come to an end.
+	lastGrains = 0.5
 	// overflowAt is the share of the height where the overflow is.
 	overflowAt = 0.9
 	// mushFills is the share of the pores that the worst mush fills, and
@@ -75,10 +78,12 @@ func (k *Tank) Dissolve(seconds float64) {
 		k.calm = true
 		return
 	}
-	wet := max(0, min(k.level, k.top)-k.shape.grid) * (k.shape.full - k.shape.well)
+	wet := (min(k.level, k.top) - k.shape.grid) * (k.shape.full - k.shape.well)
 	if wet <= 0 || k.litres <= 0 {
+		k.calm = true
 		return
 	}
+	wet = max(wet, lastGrains)
 	rate := wet / k.litres / plainContact / dissolving / (1 + mushSeals*k.mush)
 	gone := min(short*-math.Expm1(-rate*seconds), k.free)
 	k.dissolved += gone
