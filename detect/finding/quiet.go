@@ -13,21 +13,14 @@ import (
 // there is none. Litres are scaled up for what is unknown.
 func quietest(flows []float32, n int) (start int, litres float64) {
 	start, litres = -1, math.Inf(1)
-	var sum float64
-	known := 0
+	var w tally
 	for i, f := range flows {
-		if f == f {
-			sum += float64(f)
-			known++
-		}
+		w.add(f, 1)
 		if i >= n {
-			if out := flows[i-n]; out == out {
-				sum -= float64(out)
-				known--
-			}
+			w.add(flows[i-n], -1)
 		}
-		if i >= n-1 && known*10 >= n*9 {
-			if l := sum * float64(n) / float64(known); l < litres-1e-6 {
+		if i >= n-1 && w.known*10 >= n*9 {
+			if l := w.litres * float64(n) / float64(w.known); l < litres-1e-6 {
 				start, litres = i-n+1, math.Max(l, 0)
 			}
 		}
@@ -36,23 +29,40 @@ func quietest(flows []float32, n int) (start int, litres float64) {
 }
 
 // lastDry is the end of the last window of n minutes that passed less than
-// limit litres, as an index into flows; -1 when there is none.
+// limit litres, as an index into flows; -1 when there is none. At most a tenth
+// of the window may be unknown.
 func lastDry(flows []float32, n int, limit float64) int {
-	for end := len(flows); end >= n; end-- {
-		var sum float64
-		known := 0
-		i := end - 1
-		for ; i >= end-n && sum < limit; i-- {
-			if f := flows[i]; f == f {
-				sum += float64(f)
-				known++
-			}
-		}
-		if sum < limit && known*10 >= n*9 {
+	if len(flows) < n {
+		return -1
+	}
+	var w tally
+	for _, f := range flows[len(flows)-n:] {
+		w.add(f, 1)
+	}
+	for end := len(flows); ; end-- {
+		if w.litres < limit && w.known*10 >= n*9 {
 			return end
 		}
+		if end == n {
+			return -1
+		}
+		w.add(flows[end-1], -1)
+		w.add(flows[end-1-n], 1)
 	}
-	return -1
+}
+
+// tally is the water and the known minutes of a window.
+type tally struct {
+	litres float64
+	known  int
+}
+
+// add takes a minute in, or out with sign -1.
+func (w *tally) add(flow float32, sign int) {
+	if flow == flow {
+		w.litres += float64(sign) * float64(flow)
+		w.known += sign
+	}
 }
 
 // pouring is one unbroken stretch of water within a quiet window.
