@@ -1,0 +1,190 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"sort"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"brinebell/collector/recording"
+	"brinebell/collector/replay"
+	"brinebell/detect"
+	"brinebell/detect/cause"
+	"brinebell/detect/engine"
+)
+
+type replayFlags struct {
+	homes, format string
+	strict        bool
+}
+
+func replayCommand(s streams) *cobra.Command {
+	var f replayFlags
+	cmd := &cobra.Command{
+		Use:   "replay --homes HOMES.yaml FILE...",
+		Short: "Run recordings through the detectors and print the alerts",
+		Long: `Runs recordings through the same engine as live, as fast as the machine allows,
+and prints the alerts in the order they were raised.
+
+A recording is CSV with the header time,home,signal,value (time as RFC 3339 or
+Unix seconds), or SenML (RFC 8428), one JSON pack a line; either may be gzipped,
+and "-" is the standard input. A bad line is named on standard error and left
+out; --strict stops at the first one.`,
+		Example: `  brinebell replay --homes testdata/real/homes.yaml testdata/real/apartment.csv.gz
+  brinebell replay --homes homes.yaml --format json monday.csv.gz tuesday.csv.gz`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, files []string) error { return runReplay(c, s, f, files) },
+	}
+	cmd.Flags().StringVar(&f.homes, "homes", "", "homes file with the profile of every home (required)")
+	cmd.Flags().StringVar(&f.format, "format", "text", "text, or json: one object a line")
+	cmd.Flags().BoolVar(&f.strict, "strict", false, "stop at the first bad line")
+	completeFormats(cmd)
+	return cmd
+}
+
+func completeFormats(cmd *cobra.Command) {
+	// The only error is a flag that does not exist, and it was defined above.
+	_ = cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"text", "json"}, cobra.ShellCompDirectiveNoFileComp))
+	_ = cmd.MarkFlagFilename("homes", "yaml", "yml")
+}
+
+func runReplay(c *cobra.Command, s streams, f replayFlags, files []string) error {
+	if f.homes == "" {
+		return usage(c, errors.New("--homes is required: the file with the homes' profiles"))
+	}
+	if f.format != "text" && f.format != "json" {
+		return usage(c, fmt.Errorf("--format %q: use text or json", f.format))
+	}
+	homes, err := readHomes(f.homes)
+	if err != nil {
+		return err
+	}
+	line := newMeter(s.err)
+	result, err := replay.Run(c.Context(), replay.Options{Homes: homes, Files: files, Strict: f.strict, Progress: showReplay(line)})
+	line.clear()
+	if err != nil {
+		return asInputError(err)
+	}
+	complain(s.err, result, files)
+	if f.format == "json" {
+		return printJSON(s.out, result.Alerts)
+	}
+	return printText(s.out, result, homes)
+}
+
+// asInputError tells input that cannot be read from a fault of ours.
+func asInputError(err error) error {
+	var bad *recording.BadLine
+	var path *os.PathError
+	if errors.As(err, &bad) || errors.As(err, &path) || errors.Is(err, recording.ErrNotRecording) {
+		return inputError{err}
+	}
+	return err
+}
+
+func showReplay(line *meter) func(replay.Progress) {
+	return func(p replay.Progress) {
+		share := -1.0
+		if p.All > 0 {
+			share = float64(p.Bytes) / float64(p.All)
+		}
+		what := "replayed"
+		if p.Sorting {
+			what = "read, to be sorted by time first"
+		}
+		line.show(share, fmt.Sprintf("%s readings %s, at %s, %s a second", thousands(p.Readings), what,
+			p.At.Format("2006-01-02"), thousands(int64(float64(p.Readings)/line.elapsed().Seconds()))))
+	}
+}
+
+// thousands writes a count in groups of three.
+func thousands(n int64) string {
+	s := fmt.Sprint(n)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + " " + s[i:]
+	}
+	return s
+}
+
+// complain names on standard error what of the input was not used.
+func complain(out io.Writer, r *replay.Result, files []string) {
+	for i, bad := range r.Bad {
+		for _, b := range bad.First {
+			fmt.Fprintln(out, b)
+		}
+		if more := bad.Count - len(bad.First); more > 0 {
+			fmt.Fprintf(out, "%s: %s more bad lines\n", files[i], thousands(int64(more)))
+		}
+	}
+	unknown := make([]string, 0, len(r.Unknown))
+	for home := range r.Unknown {
+		unknown = append(unknown, home)
+	}
+	sort.Strings(unknown)
+	for _, home := range unknown {
+		fmt.Fprintf(out, "home %q has no profile: its %s readings were left out\n", home, thousands(r.Unknown[home]))
+	}
+	for _, o := range []engine.Outcome{engine.Implausible} {
+		if n := r.Refused[o]; n > 0 {
+			fmt.Fprintf(out, "%s readings were left out as %s (not a number, or a time outside 2000 to 2100)\n", thousands(n), o)
+		}
+	}
+	if r.Sorted && !slices.Contains(files, recording.Stdin) {
+		fmt.Fprintln(out, "the recording is not in order of time: it was sorted first")
+	}
+}
+
+func printJSON(out io.Writer, alerts []detect.Alert) error {
+	w := bufio.NewWriter(out)
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	for _, a := range alerts {
+		if err := enc.Encode(a); err != nil {
+			return err
+		}
+	}
+	return w.Flush()
+}
+
+func printText(out io.Writer, r *replay.Result, homes []detect.Home) error {
+	w := bufio.NewWriter(out)
+	byID := map[string]detect.Home{}
+	for _, h := range homes {
+		byID[h.ID] = h
+	}
+	for _, a := range r.Alerts {
+		printAlert(w, a, byID[a.Home])
+	}
+	fmt.Fprintf(w, "%s readings of %d homes, %d regenerations, %d alerts.\n", thousands(r.Readings), len(homes), len(r.Regenerations), len(r.Alerts))
+	return w.Flush()
+}
+
+// severityWords are how the severities are said to people.
+var severityWords = map[detect.Severity]string{detect.ActNow: "act now", detect.ThisWeek: "this week", detect.Plan: "to plan"}
+
+func printAlert(w io.Writer, a detect.Alert, h detect.Home) {
+	state := "still open"
+	if !a.Open() {
+		state = "over " + a.Cleared.In(h.Location).Format("2006-01-02 15:04")
+	}
+	fmt.Fprintf(w, "%s  %s: %s (%s), since %s, %s\n", a.Raised.In(h.Location).Format("2006-01-02 15:04"), h.Name,
+		strings.ReplaceAll(string(a.Kind), "_", " "), severityWords[a.Severity], a.Onset.In(h.Location).Format("2006-01-02 15:04"), state)
+	fmt.Fprintf(w, "  %s\n", a.Summary)
+	for i, c := range a.Causes {
+		if i == 3 {
+			break
+		}
+		fmt.Fprintf(w, "  %3.0f %%  %s\n", 100*c.Probability, cause.Lookup(c.Cause).Title)
+	}
+	if len(a.Causes) > 0 {
+		fmt.Fprintf(w, "  Check: %s\n", cause.Lookup(a.Causes[0].Cause).Check)
+	}
+	fmt.Fprintln(w)
+}
