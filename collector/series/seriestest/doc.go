@@ -1,0 +1,3 @@
+// Package seriestest is the conformance test of series stores: what the
+// collector relies on, whatever stands behind the interface.
+package seriestest

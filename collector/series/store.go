@@ -1,0 +1,49 @@
+package series
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"brinebell/detect"
+)
+
+// Why a single reading was not stored. Storing it again would not help.
+var (
+	ErrTooOld   = errors.New("older than the store takes in")
+	ErrConflict = errors.New("another value of the same signal and millisecond is stored already")
+)
+
+// Point is one stored value.
+type Point struct {
+	Time  time.Time // UTC, whole milliseconds
+	Value float64
+}
+
+// Rejected is a reading of a batch that was not stored.
+type Rejected struct {
+	Index int   // in the batch
+	Err   error // ErrTooOld or ErrConflict
+}
+
+// Store keeps readings. Every method may be called by several goroutines at a
+// time.
+type Store interface {
+	// Append stores a batch; times are cut to the millisecond. When it returns
+	// without an error every reading that is not among the rejected is durable
+	// and visible to Read. With an error nothing can be said of the batch and it
+	// should be appended again: a reading stored twice is one reading. Of two
+	// values for one millisecond the first stored stays where the store can
+	// tell (the later is then rejected as ErrConflict), and one of them else.
+	Append(ctx context.Context, readings []detect.Reading) ([]Rejected, error)
+	// Read gives the points of from <= time < to in order of time.
+	Read(ctx context.Context, home string, signal detect.Signal, from, to time.Time) ([]Point, error)
+	// Latest is the newest point; ok is false when there is none.
+	Latest(ctx context.Context, home string, signal detect.Signal) (p Point, ok bool, err error)
+	// Signals are the signals that a home has any points of, in order.
+	Signals(ctx context.Context, home string) ([]detect.Signal, error)
+	// Homes are the ids of all homes that have points, sorted.
+	Homes(ctx context.Context) ([]string, error)
+	// Close makes everything durable and ends the store's work.
+	Close() error
+}
