@@ -36,6 +36,10 @@ func (p *plant) startCycle(t time.Time) *cycle {
 			sum += q.seconds
 		}
 		c.stopAt = sum * (0.35 + 0.4*p.rng.Float64())
+		if p.home.Softener.RefillBefore { // before that it is a refill and nothing else
+			main := p.phases[2].seconds + p.phases[3].seconds
+			c.stopAt = p.phases[0].seconds + p.phases[1].seconds + main*(0.4+0.5*p.rng.Float64())
+		}
 		c.truth.cut = true
 	}
 	if p.rng.Float64() < 0.04 {

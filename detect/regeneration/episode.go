@@ -29,7 +29,8 @@ type Episode struct {
 	MovedAt   int64
 	Plateaus  int // stretches of steady drain flow so far
 	Plateau   Plateau
-	Odd       int // minutes in a row off the plateau
+	First     Plateau // the first one, once it is over
+	Odd       int     // minutes in a row off the plateau
 	High, Low float64
 }
 
@@ -52,7 +53,7 @@ func (r *Recogniser) begin() {
 	case r.levelKnown(now) && (r.Watch.Moved.falls() || r.Watch.Moved.rises()):
 		r.open(byLevel, now-levelFarEnd-15)
 	case r.flowCue(now):
-		r.open(byFlow, now-int64(r.Watch.UpRun)-lead)
+		r.open(byFlow, now-int64(r.Watch.UpRun)-r.drainLead(now))
 	}
 }
 
@@ -148,7 +149,9 @@ func (e *Episode) markPlateau(now int64, x, pulse float64) {
 		return
 	}
 	if p.N >= 2 {
-		e.Plateaus++
+		if e.Plateaus++; e.Plateaus == 1 {
+			e.First = *p
+		}
 		e.High, e.Low = max(e.High, p.Mean), min(e.Low, p.Mean)
 	}
 	*p = Plateau{now, x, 1}

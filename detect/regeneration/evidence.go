@@ -27,22 +27,24 @@ const (
 // scene is one stretch of the window laid out for the lattice: minutes 0 to n,
 // and every channel's evidence as running sums.
 type scene struct {
-	n       int
-	from    int64
-	drain   []float64 // raw, NaN where unknown
-	up      []float64
-	level   []float64
-	running float64 // drain flow in service
-	upLeast float64 // upstream flow in service when no tap is open
-	sigma   float64 // of a minute's level, mm
-	pulse   float64 // of the drain's meter, L
+	n            int
+	from         int64
+	drain        []float64 // raw, NaN where unknown
+	up           []float64
+	level        []float64
+	running      float64 // drain flow in service before
+	runningAfter float64 // and after
+	upLeast      float64 // upstream flow in service when no tap is open
+	sigma        float64 // of a minute's level, mm
+	pulse        float64 // of the drain's meter, L
 
 	hasDrain, hasUp, hasLevel, hasPower bool
 	motorMinutes                        int // borders at which the motor was seen to run
 
 	drainAt [gridSize][]float64 // running sums of log densities at each flow of the grid
 	upAt    [gridSize][]float64
-	drain0  []float64 // the same for service
+	drain0  []float64 // the same for service before
+	drain1  []float64 // and after
 	up0     []float64
 	border  []float64 // evidence of the valve's motor for a border before a minute
 	sums    []lineSums
@@ -81,12 +83,9 @@ func aboveFlow(x, q, busy, pulse float64) float64 {
 
 // layDrain fills the running sums of the drain.
 func (c *scene) layDrain() {
-	c.drain0 = make([]float64, c.n+1)
-	for t, x := range c.drain {
-		c.drain0[t+1] = c.drain0[t]
-		if x == x {
-			c.drain0[t+1] += nearFlow(x, c.running, c.pulse)
-		}
+	c.drain0 = c.serviceDrain(c.running)
+	if c.drain1 = c.drain0; c.runningAfter != c.running {
+		c.drain1 = c.serviceDrain(c.runningAfter)
 	}
 	for g := range gridSize {
 		q := gridFlow(g)
@@ -99,6 +98,18 @@ func (c *scene) layDrain() {
 		}
 		c.drainAt[g] = sums
 	}
+}
+
+// serviceDrain are the running sums of the drain in service.
+func (c *scene) serviceDrain(flow float64) []float64 {
+	sums := make([]float64, c.n+1)
+	for t, x := range c.drain {
+		sums[t+1] = sums[t]
+		if x == x {
+			sums[t+1] += nearFlow(x, flow, c.pulse)
+		}
+	}
+	return sums
 }
 
 // busyShare is the share of minutes in which somebody uses water.
@@ -211,6 +222,8 @@ func (c *scene) evidence(e *expectation, a, b int) float64 {
 	if c.hasDrain {
 		if flows {
 			v += flowEvidence(&c.drainAt, a, b, e.flow+c.running/2, e.flowScatter+0.1)
+		} else if e.stage == after {
+			v += c.drain1[b] - c.drain1[a]
 		} else {
 			v += c.drain0[b] - c.drain0[a]
 		}

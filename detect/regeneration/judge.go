@@ -12,9 +12,14 @@ const templatePrior = 8.0
 // finish judges the episode and closes it. With running set its end may lie
 // beyond the scene.
 func (r *Recogniser) finish(running bool) *Record {
-	c := r.scene()
+	c := r.scene(r.Episode.From, r.Watch.Running)
 	p, t := r.explain(&c, running)
 	w := r.weigh(&c, &p, &t)
+	if from, flow, ok := r.secondHearing(); ok && w.confidence() < believed {
+		c = r.scene(from, flow)
+		p, t = r.explain(&c, running)
+		w = r.weigh(&c, &p, &t)
+	}
 	r.close(running)
 	if w.confidence() < believed {
 		return nil
@@ -23,6 +28,17 @@ func (r *Recogniser) finish(running bool) *Record {
 	r.Last = c.from + int64(p.end())
 	r.learn(&c, &p, rec)
 	return rec
+}
+
+// secondHearing says from when on, and over which running flow, an episode is
+// to be judged again: its first steady flow may have been a drain that began to
+// run, and the regeneration came on top of it.
+func (r *Recogniser) secondHearing() (from int64, flow float64, ok bool) {
+	e := &r.Episode
+	if !e.DrainSeen || e.Plateaus < 2 || e.First.N < lead {
+		return 0, 0, false
+	}
+	return e.First.Since + 2, e.First.Mean, true
 }
 
 // close ends the episode. A drain that still runs is from now on ordinary.
@@ -55,12 +71,15 @@ func (r *Recogniser) explain(c *scene, running bool) (path, template) {
 }
 
 // scene lays the episode's minutes out.
-func (r *Recogniser) scene() scene {
-	from := max(r.Episode.From, r.Past.Next-span)
+func (r *Recogniser) scene(from int64, drains float64) scene {
+	from = max(from, r.Past.Next-span)
 	n := int(r.Past.Next - from)
-	c := scene{n: n, from: from, running: r.Watch.Running, upLeast: r.Watch.UpLeast, pulse: r.pulse(),
+	c := scene{n: n, from: from, running: drains, runningAfter: drains, upLeast: r.Watch.UpLeast, pulse: r.pulse(),
 		sigma: 1.1*r.Watch.Noise + 0.5}
 	c.drain, c.hasDrain = r.Past.copy(&r.Past.Drain, from, n, flowStep)
+	if r.Watch.drainUp(r.pulse()) {
+		c.runningAfter = r.Episode.Plateau.Mean
+	}
 	c.up, c.hasUp = r.Past.copy(&r.Past.Up, from, n, flowStep)
 	c.level, c.hasLevel = r.Past.copy(&r.Past.Level, from, n, levelStep)
 	power, hasPower := r.Past.copy(&r.Past.Power, from, n, powerStep)
@@ -139,6 +158,14 @@ func (p *path) end() int {
 	return last.to
 }
 
+// holdsDraw says whether the path has the stage without which nothing is a
+// regeneration, drawn or not.
+func (p *path) holdsDraw() bool {
+	_, draws := p.find(draw)
+	_, rinses := p.find(slow)
+	return draws || rinses
+}
+
 // find is the first segment of a stage.
 func (p *path) find(s stage) (segment, bool) {
 	for _, g := range p.segs[:p.n] {
@@ -168,7 +195,25 @@ func (r *Recogniser) learn(c *scene, p *path, rec *Record) {
 			}
 		case g.stage == draw && c.hasLevel, g.stage == refill && c.hasLevel:
 			learn(&l.Minutes, &l.N, minutes)
+		case c.hasUp && !c.hasDrain && g.stage != pause:
+			r.learnUp(c, g, l)
 		}
+	}
+}
+
+// learnUp teaches a stage from the flow upstream alone.
+func (r *Recogniser) learnUp(c *scene, g segment, l *Learnt) {
+	if g.stage == before || g.stage == after || g.to-g.from < 2 {
+		return
+	}
+	learn(&l.Minutes, &l.N, math.Log(float64(g.to-g.from)))
+	floor, _, _ := floorOf(c.up[g.from:g.to])
+	floor -= c.upLeast
+	if g.stage == draw {
+		floor /= motiveShare
+	}
+	if floor > gridLeast/2 {
+		learn(&l.Drain, &l.FlowN, math.Log(floor))
 	}
 }
 

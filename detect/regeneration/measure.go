@@ -12,14 +12,14 @@ var phaseOf = map[stage]detect.Phase{backwash: detect.Backwash, draw: detect.Bri
 	fast: detect.FastRinse, refill: detect.Refill}
 
 // measure turns the path into a record.
-func (r *Recogniser) measure(c *scene, p *path, t *template, w weights) *Record {
+func (r *Recogniser) measure(c *scene, p *path, t *template, w Odds) *Record {
 	v := levelsOf(c, p)
 	start, startError := r.startOf(c, p, t)
 	rec := &Record{
 		Start: r.when(start), End: r.when(float64(c.from) + float64(p.end())), StartError: startError,
 		Ending: r.ending(c, p, t, &v), Confidence: w.confidence(),
 		LevelStart: v.start, LevelLowest: v.lowest, LevelEnd: v.end,
-		BrineLitres: r.between(v.full, v.lowest), DrainLitres: c.drainLitres(p), RunningDrain: math.NaN(),
+		BrineLitres: r.between(v.full, v.lowest), DrainLitres: c.drainLitres(p), RunningDrain: math.NaN(), Odds: w,
 	}
 	if c.hasDrain {
 		rec.RunningDrain = c.running
@@ -144,7 +144,7 @@ func (r *Recogniser) ending(c *scene, p *path, t *template, v *levels) Ending {
 		}
 		return Completed
 	}
-	if c.hasLevel && !p.early && !v.hasRefill {
+	if c.hasLevel && !p.early && !v.refilled() {
 		return CutShort
 	}
 	return Completed

@@ -50,6 +50,8 @@ type truePhase struct {
 type truth struct {
 	start, end           time.Time
 	brine, drain, refill float64
+	lost                 float64 // minutes of it that no sensor reported
+	leak                 float64 // L/min down the drain besides
 	cut                  bool
 	undrawn              bool
 }
@@ -78,7 +80,8 @@ func newPlant(seed uint64, s sensors) *plant {
 		rest := truePhase{"rest", 3600 * rng.Float64() * 2, 0}
 		p.phases = []truePhase{fill, rest, back, brine, fast}
 	}
-	p.areaPores = math.Pi / 4 * 460 * 460 / 1e6 * (0.42 * (0.97 + 0.06*rng.Float64()))
+	// A well of 100 mm without salt stands in the salt's pores.
+	p.areaPores = math.Pi / 4 * ((460*460-100*100)*0.42*(0.97+0.06*rng.Float64()) + 100*100) / 1e6
 	p.offset = 60 + 60*rng.Float64()
 	if !p.home.Softener.RefillBefore {
 		p.volume = p.brine
@@ -146,6 +149,12 @@ func (p *plant) run(days int, see func(*series.Minute)) {
 		p.accidents(t)
 		if t.Second() == 0 && p.rng.Float64() < 1.0/(5*1440) {
 			gapUntil = t.Add(time.Hour)
+		}
+		if cycle != nil && t.Before(gapUntil) {
+			cycle.truth.lost += 1.0 / 6
+		}
+		if cycle != nil {
+			cycle.truth.leak = max(cycle.truth.leak, p.drainLeak)
 		}
 		s.up += demand
 		s.drain += p.drainLeak

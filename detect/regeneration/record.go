@@ -41,5 +41,6 @@ type Record struct {
 	LevelLowest  float64       // brine level at the end of the draw, mm
 	LevelEnd     float64       // brine level after the refill, mm
 	StartError   time.Duration // stated uncertainty of Start, one standard deviation
+	Odds         Odds          // what each witness adds to Confidence
 	RunningDrain float64       // L/min that ran to the drain before it began; part of DrainLitres
 }

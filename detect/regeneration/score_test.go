@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"brinebell/detect/series"
 )
@@ -18,22 +19,29 @@ const plantDays = 120
 
 // tally is how one set of sensors did.
 type tally struct {
-	truths, found, falses  int
-	days                   float64
-	start, brine, drain    []float64
-	refill                 []float64
-	cut, cutFound, cutSaid int
-	sure                   [10]struct{ n, right int }
-	misses                 []string
+	truths, found, falses, unseen int
+	days                          float64
+	start, brine, drain           []float64
+	refill                        []float64
+	cut, cutFound, cutSaid        int
+	sure                          [10]struct{ n, right int }
+	misses                        []string
 }
 
 func (y *tally) score(p *plant, recs []Record) {
 	used := make([]bool, len(recs))
 	for _, t := range p.truth {
+		if t.lost > 0.4*t.end.Sub(t.start).Minutes() {
+			y.unseen++
+			if i := slices.IndexFunc(recs, func(r Record) bool { return overlaps(r, t) }); i >= 0 {
+				used[i] = true
+			}
+			continue
+		}
 		y.truths++
 		i := slices.IndexFunc(recs, func(r Record) bool { return overlaps(r, t) })
 		if i < 0 || used[i] {
-			y.misses = append(y.misses, fmt.Sprintf("missed %v cut %v undrawn %v", t.start, t.cut, t.undrawn))
+			y.misses = append(y.misses, fmt.Sprintf("missed %v cut %v undrawn %v lost %.0f leak %.2f early %v %+v", t.start.Format(time.DateTime), t.cut, t.undrawn, t.lost, t.leak, p.home.Softener.RefillBefore, p.home.Meters.Drain))
 			continue
 		}
 		used[i] = true
@@ -43,7 +51,7 @@ func (y *tally) score(p *plant, recs []Record) {
 	for i, r := range recs {
 		if !used[i] {
 			y.falses++
-			y.misses = append(y.misses, fmt.Sprintf("false %v to %v %.2f", r.Start, r.End, r.Confidence))
+			y.misses = append(y.misses, fmt.Sprintf("false %v to %v %.2f %+v %.0f %.0f %.0f leak %.1f noise %.1f", r.Start.Format(time.DateTime), r.End.Format(time.TimeOnly), r.Confidence, r.Odds, r.LevelStart, r.LevelLowest, r.LevelEnd, p.leak, p.noise))
 		}
 		b := &y.sure[min(int(r.Confidence*10), 9)]
 		b.n++

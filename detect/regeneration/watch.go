@@ -132,7 +132,7 @@ func (w *Watch) movement(p *Window, now int64) Level {
 const (
 	sureSigmas = 5.0
 	sureMM     = 6.0
-	firmSigmas = 3.5
+	firmSigmas = 4.5
 	firmMM     = 3.0
 )
 

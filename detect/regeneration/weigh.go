@@ -2,12 +2,12 @@ package regeneration
 
 import "math"
 
-// weights is what each witness says for a regeneration against anything else,
-// in nats. Each row of the tables below is a stated judgement of how much more
+// Odds is what each witness says for a regeneration against anything else, in
+// nats. Each row of the tables below is a stated judgement of how much more
 // often the observation comes with a regeneration than without; no single
 // witness is let far beyond certainty, since the tables themselves may be wrong.
-type weights struct {
-	prior, drain, level, power, up, clock float64
+type Odds struct {
+	Prior, Drain, Level, Power, Up, Clock float64
 }
 
 // How often an episode of each cue is a regeneration before its shape is looked
@@ -35,44 +35,56 @@ const (
 	powerOne   = 0.0
 	powerNone  = -3.0
 
-	upThree = 5.0
-	upTwo   = 2.0
+	upThree = 3.5
+	upTwo   = 1.0
 	upOne   = -1.0
 	upShort = -3.0 // the drain ran and the meter before it did not
 
 	clockOn  = 3.0  // within a quarter of an hour of the set or usual hour
 	clockBy  = 1.0  // within an hour and a quarter, as after a change of clocks
-	clockOff = -1.5 // at another hour
+	clockOff = -1.5 // at another hour, by hand
+	flowOff  = -3.0 // the same where only flow upstream speaks, as gardens are watered at any hour
 )
 
-func (w weights) sum() float64 { return w.prior + w.drain + w.level + w.power + w.up + w.clock }
+// Sum is the log odds in all.
+func (w Odds) Sum() float64 { return w.Prior + w.Drain + w.Level + w.Power + w.Up + w.Clock }
 
 // surest bounds the odds of a record: something nobody thought of may look like
 // a regeneration once in a thousand times.
 const surest = 6.9
 
-func (w weights) confidence() float64 { return 1 / (1 + math.Exp(-min(w.sum(), surest))) }
+func (w Odds) confidence() float64 { return 1 / (1 + math.Exp(-min(w.Sum(), surest))) }
 
 // weigh asks every witness about the path.
-func (r *Recogniser) weigh(c *scene, p *path, t *template) weights {
-	if p.stages == 0 || math.IsInf(p.score, -1) {
-		return weights{prior: math.Inf(-1)}
+func (r *Recogniser) weigh(c *scene, p *path, t *template) Odds {
+	if !p.holdsDraw() || math.IsInf(p.score, -1) {
+		return Odds{Prior: math.Inf(-1)}
 	}
-	w := weights{prior: priorOf[r.Episode.Cue], clock: r.weighClock(c, p)}
+	w := Odds{Prior: priorOf[r.Episode.Cue], Clock: r.weighClock(c, p)}
 	if c.hasDrain {
-		w.drain = weighDrain(c, p, t)
+		w.Drain = weighDrain(c, p, t)
 	}
 	if c.hasLevel {
-		w.level = weighLevel(c, p, t)
+		w.Level = weighLevel(c, p, t)
 	}
 	if c.hasPower {
-		w.power = weighPower(c, p)
+		w.Power = weighPower(c, p)
 	}
 	if c.hasUp {
-		w.up = r.weighUp(c, p, t)
+		w.Up = r.weighUp(c, p, t)
+	}
+	if max(w.Drain, w.Level, w.Up) < leastWitness {
+		w.Prior += unwitnessed
 	}
 	return w
 }
+
+// The clock and the motor only support: where neither water nor brine speaks
+// for a regeneration, there was none to put on record.
+const (
+	leastWitness = 0.4
+	unwitnessed  = -5.0
+)
 
 func (r *Recogniser) weighClock(c *scene, p *path) float64 {
 	if r.immediate() {
@@ -88,6 +100,9 @@ func (r *Recogniser) weighClock(c *scene, p *path) float64 {
 		return clockOn
 	case off <= 75+slack:
 		return clockBy
+	}
+	if !c.hasDrain && !c.hasLevel {
+		return flowOff
 	}
 	return clockOff
 }

@@ -99,10 +99,15 @@ const (
 	movedSure = 4.0
 )
 
+// refilled says whether the level rose with the refill.
+func (v *levels) refilled() bool {
+	return v.rose > movedMM && v.roseSure > movedSure && v.hasRefill
+}
+
 func weighLevel(c *scene, p *path, t *template) float64 {
 	v := levelsOf(c, p)
 	fell := v.fell > movedMM && v.fellSure > movedSure
-	rose := v.rose > movedMM && v.roseSure > movedSure && v.hasRefill
+	rose := v.refilled()
 	if v.fell != v.fell {
 		return 0
 	}

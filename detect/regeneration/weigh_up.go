@@ -56,7 +56,7 @@ func (r *Recogniser) weighUp(c *scene, p *path, t *template) float64 {
 		return r.weighSupply(c, p)
 	}
 	var runs [maxStages]run
-	n := 0
+	n, fit := 0, 0.0
 	for _, g := range p.segs[:p.n] {
 		if g.stage == before || g.stage == after || g.stage == pause || g.to-g.from < 2 {
 			continue
@@ -66,6 +66,7 @@ func (r *Recogniser) weighUp(c *scene, p *path, t *template) float64 {
 			continue
 		}
 		runs[n] = run{floor - c.upLeast, float64(g.to - g.from), share}
+		fit += t.fitUp(g.stage, runs[n])
 		n++
 	}
 	flows, steady := structure(runs[:n])
@@ -79,7 +80,35 @@ func (r *Recogniser) weighUp(c *scene, p *path, t *template) float64 {
 	if !steady {
 		v -= 3
 	}
-	return v + weighLength(runs[:n], t)
+	return v + fit
+}
+
+// chanceScatter is how widely the flow and length of a stage would be spread,
+// as a standard deviation of the logarithm, were it household use.
+const chanceScatter = 0.9
+
+// fitUp is how much better the stage's length and flow agree with what is
+// expected than chance would, in nats.
+func (t *template) fitUp(s stage, q run) float64 {
+	for i := range t.n {
+		e := &t.steps[i]
+		if e.stage != s {
+			continue
+		}
+		flow := e.flow
+		if s == draw {
+			flow *= motiveShare
+		}
+		return closeness(q.minutes/e.minutes, max(e.scatter, 0.3)) +
+			closeness(max(q.mean, 0.1)/flow, e.flowScatter+0.1)
+	}
+	return 0
+}
+
+// closeness weighs a ratio to the expected against chance.
+func closeness(ratio, scatter float64) float64 {
+	z := math.Log(ratio)
+	return math.Log(chanceScatter/scatter) - z*z/2*(1/(scatter*scatter)-1/(chanceScatter*chanceScatter))
 }
 
 // weighSupply compares the drain's water with what came in, where it is known
