@@ -101,16 +101,29 @@ func (a *Assembler) spread(point detect.Signal, from, to int64, litres float64) 
 	}
 }
 
-// Next closes the oldest minute when every reading up to upTo (Unix ms) has
-// been taken and none to come can speak of that minute.
+// Next closes the oldest minute when it is over at upTo (Unix ms), the time of
+// the reading to be taken next, and no meter is still expected to speak of it.
 func (a *Assembler) Next(upTo int64, m *Minute) bool {
-	if !a.Began || (a.First+1)*minute > upTo-a.lag() {
+	if !a.Began || !a.over((a.First+1)*minute, upTo) {
 		return false
 	}
-	if gap := (upTo-a.lag())/minute - a.First; gap > jump && a.First > a.Until/minute {
-		a.skipTo(a.First + gap - 1)
+	if gap := upTo/minute - a.First; gap > jump && a.First > a.Until/minute {
+		a.skipTo(upTo/minute - window)
 	}
 	a.close(m)
+	return true
+}
+
+// over says whether everything before end is known that will be.
+func (a *Assembler) over(end, upTo int64) bool {
+	if end > upTo {
+		return false
+	}
+	for i := range a.Meters {
+		if m := &a.Meters[i]; m.At != 0 && m.At < end && upTo-m.At <= m.patience() {
+			return false
+		}
+	}
 	return true
 }
 
@@ -122,17 +135,6 @@ func (a *Assembler) Finish(m *Minute) bool {
 	}
 	a.close(m)
 	return true
-}
-
-// lag is how long a slow meter may take to speak of a minute.
-func (a *Assembler) lag() int64 {
-	slowest := 0.0
-	for i := range a.Meters {
-		if m := &a.Meters[i]; m.At != 0 && a.Until-m.At < spreadLimit*1000 {
-			slowest = math.Max(slowest, m.Interval)
-		}
-	}
-	return int64(math.Min(1.2*slowest, spreadLimit) * 1000)
 }
 
 func (a *Assembler) close(m *Minute) {

@@ -82,13 +82,17 @@ func (m *Meter) Rate(at int64, flow float64) (Passage, bool) {
 	return p, true
 }
 
-// hold is how long before a reading its rate can be taken to have held.
+// hold is how long before a reading its rate can be taken to have held, ms.
 func (m *Meter) hold(since int64) int64 {
-	limit := int64(math.Min(math.Max(90, 3*m.Interval), spreadLimit) * 1000)
-	if since <= limit {
+	if since <= m.patience() {
 		return since
 	}
 	return int64(m.Interval * 1000)
+}
+
+// patience is the silence, in ms, after which the meter is not waited for.
+func (m *Meter) patience() int64 {
+	return int64(math.Min(math.Max(90, 3*m.Interval), spreadLimit) * 1000)
 }
 
 // VolumeTotal takes a running total in litres.
