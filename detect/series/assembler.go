@@ -15,8 +15,9 @@ const (
 	// jump is the silence after which the minutes of the gap are not gone
 	// through one by one.
 	jump = 24 * 60
-	// enough is the share of a minute that must have been measured.
-	enough = 0.5
+	// enough is the share of a minute that must have been measured; what little
+	// is missing then counts as dry, so that no water is made up.
+	enough = 0.9
 )
 
 // cell is what is known so far of one signal in one open minute: for a flow
@@ -157,7 +158,7 @@ func (c cell) value(s detect.Signal) float64 {
 	if c.Weight < enough*60 {
 		return math.NaN()
 	}
-	return float64(c.Sum) * 60 / float64(c.Weight)
+	return float64(c.Sum)
 }
 
 // skipTo gives up the open minutes before min.
