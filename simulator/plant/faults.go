@@ -95,7 +95,10 @@ func (p *Plant) applyBrine(s func(detect.Cause) float64) {
 	p.injector.nozzle = 1 - worstClog*s(detect.InjectorClogged)
 	p.injector.air = s(detect.BrineLineAir)
 	p.injector.line = p.faults.brineLineOpen * (1 - worstPlug*s(detect.SaltMush))
-	p.tank.SetBridge(s(detect.SaltBridge))
+	// A bridge is built from the salt at the liquid's edge: a half-made one
+	// already leaves but a quarter of the salt within reach.
+	reach := 1 - s(detect.SaltBridge)
+	p.tank.SetBridge(1 - reach*reach)
 	p.tank.SetMush(s(detect.SaltMush))
 }
 

@@ -30,13 +30,13 @@ func washes(litres float64) func(time.Time) float64 {
 
 // cycle is one regeneration as someone beside the softener would note it.
 type cycle struct {
-	begin, end        time.Time
-	drain             float64 // L
-	levelHigh, before float64 // mm, before it began
-	levelLow          float64 // mm, lowest during it
-	levelEnd          float64
-	saltUsed          float64 // kg undissolved salt gone since the last
-	saltiest          float64 // uS/cm of the first soft water after it
+	begin, end time.Time
+	drain      float64 // L
+	before     float64 // mm, as it began
+	levelLow   float64 // mm, lowest during it
+	levelEnd   float64
+	saltUsed   float64 // kg of undissolved salt gone since the last
+	saltiest   float64 // uS/cm of the first soft water after it
 }
 
 // notes is what a run showed.
@@ -54,9 +54,6 @@ type notes struct {
 	asleep       time.Duration
 	motor        time.Duration
 	flooded      bool
-	saltTop      float64
-	hot          float64
-	raw, iron    float64
 	last         State
 }
 

@@ -19,6 +19,9 @@ const (
 // asked of them.
 const tapsThrottle = 100
 
+// leastDraw in L/min is less than any drip.
+const leastDraw = 1e-9
+
 // bed is the hydraulic resistance of a resin bed after Ergun, Chem. Eng. Prog.
 // 48, 89 (1952): linear and square term, in kPa per L/min and (L/min)^2.
 type bed struct{ linear, square float64 }
@@ -74,8 +77,8 @@ func (h *pipes) deliver(supply, asked, other, throughBed, throughValve float64) 
 	all := asked + other
 	before = supply - serviceLine*all*all
 	after = before - (linear+square*asked)*asked
-	if after >= tapsThrottle || asked <= 0 {
-		return asked, before, max(after, 0)
+	if after >= tapsThrottle || asked < leastDraw {
+		return asked, max(before, 0), max(after, 0)
 	}
 	left := max(0, supply-serviceLine*other*other)
 	b := square + serviceLine + tapsThrottle/(asked*asked)

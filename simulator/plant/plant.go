@@ -141,6 +141,16 @@ func (p *Plant) AddSalt(kg float64) {
 	p.still = false
 }
 
+// Regenerate starts a regeneration by hand, as someone does at the valve's
+// button. It does nothing while one runs, without power, or when the drive has
+// failed.
+func (p *Plant) Regenerate() {
+	if p.faults.unpowered < 1 && p.valve.start() {
+		p.began()
+	}
+	p.still = false
+}
+
 // Salt is the salt in the tank that is not dissolved, in kg.
 func (p *Plant) Salt() float64 { return p.tank.Salt() }
 

@@ -33,7 +33,7 @@ func (p *Plant) own(seconds float64, d Draw) own {
 		o.water = o.drain
 	}
 	if p.faults.seep > 0 && p.valve.position != detect.Refill {
-		o.water += p.fill(minutes, p.faults.seep*force)
+		o.water += p.fill(minutes, p.faults.seep*p.faults.brineLineOpen*force)
 	}
 	return o
 }

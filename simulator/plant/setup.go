@@ -26,7 +26,7 @@ type Setup struct {
 	Pickup         float64       // mm above the floor where the air check seats; 0: DefaultPickup
 	Depleted       float64       // share of the capacity used at first
 	SettingsHigh   bool          // wrong settings err upward: too much hardness, too much salt
-	FloatStuckOpen bool          // a stuck float never closes instead of never opening
+	FloatStuckOpen bool          // a stuck float never closes instead of blocking the brine line; alone that shows nothing
 	SlowClock      bool          // a wrong clock is behind instead of ahead
 }
 

@@ -60,13 +60,13 @@ func (p *Plant) keepTime(seconds float64, second int64) (powered bool) {
 		p.control.error -= seconds
 		return false
 	}
-	if p.control.due(second, &p.faults) && p.valve.start() {
-		p.began()
-	}
 	if p.valve.running && seconds > longestStep {
 		p.run(seconds / math.Ceil(seconds/longestStep))
 	} else if p.valve.running || p.valve.motor > 0 {
 		p.run(seconds)
+	}
+	if p.control.due(second, &p.faults) && p.valve.start() {
+		p.began()
 	}
 	return true
 }
