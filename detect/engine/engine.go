@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/regeneration"
 	"brinebell/detect/series"
 )
@@ -26,10 +27,11 @@ func (o Outcome) String() string {
 	return [...]string{"accepted", "duplicate", "late", "unknown_home", "implausible"}[o]
 }
 
-// HomeRecord is one finished regeneration.
+// HomeRecord is one finished regeneration, as recognised and as booked.
 type HomeRecord struct {
 	Home   string
 	Record regeneration.Record
+	Entry  books.Entry
 }
 
 // Options set an engine up. The zero value is right for everyday use.
@@ -94,6 +96,16 @@ func (e *Engine) Regenerations() []HomeRecord {
 	taken := e.records
 	e.records = nil
 	return taken
+}
+
+// Books are a home's books as of its newest judged minute; ok is false for an
+// unknown home.
+func (e *Engine) Books(id string) (b books.Books, ok bool) {
+	h, ok := e.homes[id]
+	if !ok {
+		return books.Books{}, false
+	}
+	return h.state.Ledger.View(), true
 }
 
 // Watermark is the time up to which a home's readings have been judged: an

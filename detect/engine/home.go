@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/cause"
 	"brinebell/detect/finding"
 	"brinebell/detect/regeneration"
@@ -25,6 +26,7 @@ type state struct {
 	Assembler  series.Assembler
 	Log        series.Log
 	Recogniser *regeneration.Recogniser
+	Ledger     *books.Ledger
 	NightLeak  finding.NightLeakWatch
 	MeterDead  finding.MeterDeadWatch
 	SaltDraw   finding.SaltDrawWatch
@@ -38,12 +40,13 @@ type home struct {
 	state   state
 	view    finding.View
 	minute  series.Minute
+	entry   books.Entry
 	local   localTime
 }
 
 func newHome(e *Engine, profile detect.Home) *home {
 	h := &home{engine: e, profile: profile}
-	h.state = state{Version: stateVersion, Recogniser: regeneration.New(&h.profile), Open: map[detect.Kind]detect.Alert{}}
+	h.state = state{Version: stateVersion, Recogniser: regeneration.New(&h.profile), Ledger: books.New(&h.profile), Open: map[detect.Kind]detect.Alert{}}
 	h.attach()
 	return h
 }
@@ -51,6 +54,7 @@ func newHome(e *Engine, profile detect.Home) *home {
 // attach points everything that is not part of the state at this home.
 func (h *home) attach() {
 	h.state.Recogniser.Attach(&h.profile)
+	h.state.Ledger.Attach(&h.profile)
 	h.local.location = h.profile.Location
 	h.view = finding.View{Home: &h.profile, Minute: &h.minute, Sensors: &h.state.Assembler, Log: &h.state.Log}
 }
@@ -100,8 +104,12 @@ func (h *home) step() {
 	v.Record = h.state.Recogniser.Step(m)
 	v.Ongoing, v.Regenerating = h.state.Recogniser.Ongoing()
 	h.log(m, v)
+	h.state.Ledger.Step(m)
+	v.Entry = nil
 	if r := v.Record; r != nil {
-		h.engine.records = append(h.engine.records, HomeRecord{h.profile.ID, *r})
+		h.entry = h.state.Ledger.Regeneration(r)
+		v.Entry = &h.entry
+		h.engine.records = append(h.engine.records, HomeRecord{h.profile.ID, *r, h.entry})
 	}
 	h.hear(h.state.NightLeak.Step(v))
 	h.hear(h.state.MeterDead.Step(v))

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/regeneration"
 	"brinebell/detect/series"
 )
@@ -23,6 +24,7 @@ type View struct {
 	Ongoing      regeneration.Ongoing // the regeneration believed to be running
 	Regenerating bool                 // whether there is one
 	Record       *regeneration.Record // the regeneration that finished in this minute, or nil
+	Entry        *books.Entry         // what the books say of Record
 }
 
 // Verdict is what a detector has to say of its finding now.
