@@ -57,7 +57,9 @@ func NewHome(profile detect.Home, o Options) (*Home, error) {
 		h.devices[i].Start(h.now, r)
 	}
 	h.trouble = resets{r: r, perMonth: o.Sensors.Trouble.ResetsPer}
-	h.breakWith(o)
+	if err := h.breakWith(o); err != nil {
+		return nil, fmt.Errorf("home %s: %w", profile.ID, err)
+	}
 	h.tellOfAbsences()
 	return h, nil
 }
@@ -89,7 +91,7 @@ func setupOf(o Options) plant.Setup {
 	}
 }
 
-func (h *Home) breakWith(o Options) {
+func (h *Home) breakWith(o Options) error {
 	r := streamOf(o.Seed, o.Index, streamFaults)
 	mode := sensor.Modes()[r.IntN(len(sensor.Modes()))]
 	if o.SensorMode != "" {
@@ -104,6 +106,7 @@ func (h *Home) breakWith(o Options) {
 		r: r, all: all, level: make([]float64, len(o.Faults)),
 		people: h.demand, plant: h.plant, devices: h.devices, mode: mode, broken: r.IntN(len(h.devices)),
 	}
+	return h.devices[0].Break(mode, false, h.truth) // an unknown mode shows here
 }
 
 // Profile is what the household says of its home.
@@ -157,9 +160,7 @@ func (h *Home) step() {
 		Local: time.UnixMilli(h.now).In(h.profile.Location),
 	})
 	h.tell()
-	for i := range h.devices {
-		h.out = h.devices[i].Step(h.now, end, &h.truth, h.out)
-	}
+	h.out = sensor.Step(h.devices, h.now, end, &h.truth, h.out)
 	h.now = end
 }
 

@@ -76,7 +76,7 @@ func (t *Town) Truth() []Truth {
 }
 
 // Run simulates every home to its end and hands out what arrives, in order of
-// arrival, then of homes as given, then of signals. It can run once. An error
+// arrival, then of homes as given, then of their devices. It can run once. An error
 // of give ends it and is returned; so does the context.
 func (t *Town) Run(ctx context.Context, give func(Arrival) error) error {
 	ctx, cancel := context.WithCancel(ctx)
@@ -97,13 +97,9 @@ func (t *Town) Run(ctx context.Context, give func(Arrival) error) error {
 		}
 		free <- b
 	}
-	return errors.Join(err, ignore(<-made, err))
-}
-
-// ignore drops the error of a maker that was told to stop.
-func ignore(err, because error) error {
-	if because != nil {
-		return nil
+	stopped := <-made
+	if err == nil {
+		err = stopped
 	}
 	return err
 }

@@ -16,13 +16,15 @@ type Device struct {
 	Jitter   time.Duration // readings come up to so much later than due
 	Battery  time.Duration // from full to empty; 0: it is on the mains
 
-	r      *rand.Rand
-	began  int64
-	out    span // the outage at hand or the next one
-	kept   []Sample
-	again  []Sample // to be sent a second time
-	silent bool
-	jump   int64 // ms that the clock jumped
+	r       *rand.Rand
+	began   int64
+	next    int64 // when a channel is due
+	metered bool
+	out     span // the outage at hand or the next one
+	kept    []Sample
+	again   []Sample // to be sent a second time
+	silent  bool
+	jump    int64 // ms that the clock jumped
 }
 
 type span struct{ from, to int64 }
@@ -41,7 +43,9 @@ func (d *Device) Start(at int64, r *rand.Rand) {
 		c := &d.Channels[i]
 		c.First += phase % max(time.Second, c.Every)
 		c.start(at)
+		d.metered = d.metered || c.Meter != nil
 	}
+	d.next = at // finds the first that is due
 	d.out = span{never, never}
 	d.nextOutage(at)
 }
@@ -54,16 +58,49 @@ func (d *Device) nextOutage(after int64) {
 	d.out = span{from, from + 1 + int64(d.r.ExpFloat64()*float64(d.Link.Outage.Milliseconds()))}
 }
 
-// Step measures during [from, to), in which truth holds, and appends what
-// arrives to out. Samples come in order of arrival within a channel only.
-func (d *Device) Step(from, to int64, truth *Truth, out []Sample) []Sample {
+// Step measures with all devices of a home during [from, to), in which truth
+// holds, and appends what arrives to out: in order of arrival, but for what an
+// outage or a repetition made late.
+func Step(devices []Device, from, to int64, truth *Truth, out []Sample) []Sample {
+	for {
+		first := &devices[0]
+		for i := 1; i < len(devices); i++ {
+			if devices[i].next < first.next {
+				first = &devices[i]
+			}
+		}
+		if first.next >= to {
+			break
+		}
+		out = first.tick(from, truth, out)
+	}
+	for i := range devices {
+		out = devices[i].finish(from, to, truth, out)
+	}
+	return out
+}
+
+// tick takes the readings that are due at d.next.
+func (d *Device) tick(from int64, truth *Truth, out []Sample) []Sample {
+	at := d.next
+	d.next = never
 	for i := range d.Channels {
 		c := &d.Channels[i]
-		for c.next < to {
+		if c.next == at {
 			out = d.sample(c, from, truth, out)
 		}
-		if c.Meter != nil {
-			c.Meter.run(truth[c.point], to-from)
+		d.next = min(d.next, c.next)
+	}
+	return out
+}
+
+// finish lets the step's water through the meters and sends what is late.
+func (d *Device) finish(from, to int64, truth *Truth, out []Sample) []Sample {
+	if d.metered {
+		for i := range d.Channels {
+			if c := &d.Channels[i]; c.Meter != nil {
+				c.Meter.run(truth[c.point], to-from)
+			}
 		}
 	}
 	for to > d.out.to {

@@ -15,23 +15,15 @@ type Sample struct {
 	Signal            detect.Signal
 }
 
-// Order sorts samples by arrival, then signal, then measurement. Samples come
-// out of a home nearly sorted.
+// Order sorts samples by arrival; those that arrive together stay as they are.
+// Samples come out of a home sorted, but for what was late.
 func Order(s []Sample) {
 	if !slices.IsSortedFunc(s, before) {
 		slices.SortStableFunc(s, before)
 	}
 }
 
-func before(a, b Sample) int {
-	switch {
-	case a.Arrived != b.Arrived:
-		return cmp.Compare(a.Arrived, b.Arrived)
-	case a.Signal != b.Signal:
-		return int(a.Signal) - int(b.Signal)
-	}
-	return cmp.Compare(a.Measured, b.Measured)
-}
+func before(a, b Sample) int { return cmp.Compare(a.Arrived, b.Arrived) }
 
 // Truth is what a perfect instrument would show of every signal during a step;
 // the flow points hold L/min, the volumes nothing.
