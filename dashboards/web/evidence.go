@@ -95,6 +95,8 @@ func asNumber(value any) (float64, bool) {
 // plain letters.
 func (r reader) words(value any) string {
 	switch v := value.(type) {
+	case nil:
+		return noNumber
 	case time.Time:
 		return r.moment(v)
 	case time.Duration:

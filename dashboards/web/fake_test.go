@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sync"
 	"time"
 
@@ -22,7 +23,7 @@ type fakeTown struct {
 	records map[string][]regeneration.Record
 	broken  error // given by every method that can fail, when set
 
-	mu    sync.Mutex // guards hints
+	mu    sync.Mutex // guards homes and hints
 	hints []chan struct{}
 }
 
@@ -35,7 +36,11 @@ var _ Source = (*fakeTown)(nil)
 
 var errBroken = errors.New("disk on fire in row 7")
 
-func (f *fakeTown) Homes() []detect.Home { return f.homes }
+func (f *fakeTown) Homes() []detect.Home {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return slices.Clone(f.homes)
+}
 
 func (f *fakeTown) Alerts(_ context.Context, home string) ([]detect.Alert, error) {
 	var out []detect.Alert
@@ -93,6 +98,16 @@ func (f *fakeTown) Changes(ctx context.Context) <-chan struct{} {
 	f.hints = append(f.hints, hints)
 	f.mu.Unlock()
 	return hints
+}
+
+func (f *fakeTown) rename(id, name string) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	for i := range f.homes {
+		if f.homes[i].ID == id {
+			f.homes[i].Name = name
+		}
+	}
 }
 
 func (f *fakeTown) hint() {

@@ -17,10 +17,10 @@ const pictureParts = 336
 // pictureView is one drawn signal with the numbers behind it.
 type pictureView struct {
 	ID, Title, Unit, Note string
-	SVG             template.HTML // empty when nothing was measured
-	Marks           []chart.BandKind
-	Missing         string // why there is no picture
-	Table           table
+	SVG                   template.HTML // empty when nothing was measured
+	Marks                 []chart.BandKind
+	Missing               string // why there is no picture
+	Table                 table
 }
 
 // table is the numbers behind a picture.

@@ -45,6 +45,9 @@ func (r reader) in(v float64, d detect.Dimension) float64 {
 	return out
 }
 
+// space keeps a number and its unit on one line.
+const space = "\u00a0"
+
 // noNumber stands where nothing was measured.
 const noNumber = "not measured"
 
@@ -54,7 +57,7 @@ func (r reader) amount(v float64, d detect.Dimension) string {
 		return noNumber
 	}
 	unit := strings.NewReplacer("deg", "°", "uS", "µS").Replace(r.household(d))
-	return strings.TrimSpace(number(r.in(v, d)) + " " + unit)
+	return strings.TrimSpace(number(r.in(v, d)) + space + unit)
 }
 
 // number keeps three digits that count below a thousand and groups thousands
@@ -70,7 +73,7 @@ func number(v float64) string {
 		return grouped(math.Round(v))
 	case size >= 9.95:
 		return trimmed(v, 1)
-	case size >= 0.0995:
+	case size >= 0.9995:
 		return trimmed(v, 2)
 	}
 	return trimmed(v, 3)
@@ -120,18 +123,18 @@ func span(d time.Duration) string {
 	case hours > 0:
 		return joined(hours, "h", minutes, "min")
 	case minutes > 0:
-		return strconv.Itoa(minutes) + " min"
+		return strconv.Itoa(minutes) + space + "min"
 	}
-	return strconv.Itoa(int(d/time.Second)) + " s"
+	return strconv.Itoa(int(d/time.Second)) + space + "s"
 }
 
 func joined(large int, largeUnit string, small int, smallUnit string) string {
-	text := strconv.Itoa(large) + " " + largeUnit
+	text := strconv.Itoa(large) + space + largeUnit
 	if largeUnit == "day" && large != 1 {
 		text += "s"
 	}
 	if small > 0 {
-		text += " " + strconv.Itoa(small) + " " + smallUnit
+		text += " " + strconv.Itoa(small) + space + smallUnit
 	}
 	return text
 }

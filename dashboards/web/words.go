@@ -65,30 +65,19 @@ var kindCautions = map[detect.Kind]string{
 	detect.BrineHigh:    "An overflow salts the floor: keep plugs and cables off it.",
 }
 
-// severityWords says how long a finding can wait.
-func severityWords(s detect.Severity) string {
-	switch s {
-	case detect.ActNow:
-		return "Act now"
-	case detect.ThisWeek:
-		return "This week"
-	}
-	return "Plan"
-}
-
-// likelihood says a probability in words, after the scale of the IPCC's
-// guidance note on uncertainties (2010), table 1; from memory.
+// likelihood says a probability in words, after the scale of Intelligence
+// Community Directive 203 (2015), whose bands do not overlap; from memory.
 func likelihood(p float64) string {
 	switch {
-	case p >= 0.99:
-		return "virtually certain"
-	case p >= 0.90:
+	case p >= 0.95:
+		return "almost certain"
+	case p >= 0.80:
 		return "very likely"
-	case p >= 0.66:
+	case p >= 0.55:
 		return "likely"
-	case p >= 0.33:
-		return "about as likely as not"
-	case p >= 0.10:
+	case p >= 0.45:
+		return "about even"
+	case p >= 0.20:
 		return "unlikely"
 	}
 	return "very unlikely"

@@ -27,8 +27,9 @@ func medianStep(points []Point) time.Duration {
 }
 
 // runs cuts the points wherever nobody measured for long. A single point on
-// its own has no usual step and makes one run.
+// its own has no usual step and makes one run; one without a number is none.
 func runs(points []Point) [][]Point {
+	points = slices.DeleteFunc(slices.Clone(points), func(p Point) bool { return math.IsNaN(p.Mean) })
 	step := medianStep(points)
 	var out [][]Point
 	start := 0

@@ -33,7 +33,7 @@ type TimeTick struct {
 const daysFrom = 60 * time.Hour
 
 // labelledShare is how much of a day must be on the axis for its name to fit.
-const labelledShare = 0.55
+const labelledShare = 0.75
 
 // Ticks are the local midnights with the days' names between them, or round
 // hours when the span is short.
