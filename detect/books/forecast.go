@@ -16,8 +16,16 @@ const (
 	bandTail = 0.10
 	// driftShare is how far a home's mean use of the coming weeks lies from that
 	// of the last four beyond what chance explains: seasons, guests, children. A
-	// standard deviation of a tenth, common practice, no source.
+	// standard deviation of a tenth, common practice, no source. A timed control
+	// does not follow the use; only its dose can drift.
 	driftShare = 0.10
+	timedDrift = 0.02
+	// clumping is how many times the variance of sums over weeks exceeds that of
+	// as many independent days, while weeks are too few to tell: busy days come
+	// together. Common practice, no source.
+	clumping = 3.0
+	// doseScatter is the least relative scatter of doses and intervals.
+	doseScatter = 0.05
 	// horizon is the most days looked ahead: a tank of salt lasts no longer.
 	horizon = 5 * 365.0
 	// fewDays is the least of observed days to forecast from.
@@ -39,7 +47,8 @@ type pace struct {
 	variance float64 // kg2 a day, of sums over many days
 	days     float64 // the rate was taken over
 	freedom  float64 // degrees of freedom of the variance
-	phase    float64 // share of the next dose already earned by the water used since
+	phase    float64 // share of the next dose already earned since the last
+	drift    float64 // of the rate, relative
 }
 
 // pace takes the rate from the water used where that is known, else from the
@@ -55,29 +64,46 @@ func (l *Ledger) pace() (pace, bool) {
 // home: as booked between the first and the last regeneration in view, else as
 // set.
 func (l *Ledger) saltPerLitre() float64 {
-	salt, through, n := 0.0, 0.0, 0
-	open := false
-	for date := l.Day - daysKept + 1; date <= l.Day; date++ {
-		d := l.Water.day(date)
-		if d == nil {
-			continue
-		}
-		if d.Regenerations > 0 {
-			if open {
-				salt, n = salt+d.Salt, n+int(d.Regenerations)
-			}
-			open = true
-		}
-		if open && date < l.lastRegenerationDay() {
-			through += d.Through
-		}
-	}
-	if n >= 3 && through > 0 {
-		return salt / through
+	if c := l.cycles(daysKept); c.doses >= 3 && c.through > 0 {
+		return c.salt / c.through
 	}
 	s := l.home.Softener
 	usable := s.Capacity * s.Resin * (1 - s.Reserve)
 	return s.SaltDose * resin.Equivalents(1, l.RawHardness()) / usable
+}
+
+// cycles is whole cycles of service: the days from one regeneration to another,
+// the water used in them, and the salt of the regenerations that ended them.
+type cycles struct {
+	days    float64
+	seen    float64 // of them with known water
+	through float64 // L, scaled up for days not seen
+	salt    float64 // kg
+	doses   int
+}
+
+// cycles sums the whole cycles of the last span days, today not among them.
+// Whole ones, because salt goes by the dose: any other span holds a part of a
+// dose too much or too little.
+func (l *Ledger) cycles(span int32) (c cycles) {
+	var through, seen, days float64 // since the last regeneration met
+	open := false
+	for date := l.Day - span; date < l.Day; date++ {
+		d := l.Water.day(date)
+		if d != nil && d.Regenerations > 0 {
+			if open {
+				c.through, c.seen, c.days = c.through+through, c.seen+seen, c.days+days
+				c.salt, c.doses = c.salt+d.Salt, c.doses+int(d.Regenerations)
+			}
+			open, through, seen, days = true, 0, 0, 0
+		}
+		if open && d != nil && d.full() {
+			through, seen = through+d.Through, seen+1
+		}
+		days++
+	}
+	c.through *= c.days / c.seen // NaN when no day was seen
+	return c
 }
 
 func (l *Ledger) lastRegenerationDay() int32 {
@@ -108,8 +134,10 @@ func (l *Ledger) waterPace() (pace, bool) {
 		if v := stat.Variance(weeks, nil) / 7; v > variance {
 			variance, freedom = v, float64(len(weeks)-1)
 		}
+	} else {
+		variance *= clumping
 	}
-	p := pace{rate: mean * per, variance: variance * per * per, days: float64(len(days)), freedom: freedom}
+	p := pace{rate: mean * per, variance: variance * per * per, days: float64(len(days)), freedom: freedom, drift: driftShare}
 	p.phase = min(1, l.Bed.Litres*per/l.dose())
 	return p, p.rate > 0
 }
@@ -136,11 +164,15 @@ func (l *Ledger) dosePace() (pace, bool) {
 	mean, variance := stat.MeanVariance(intervals, nil)
 	n := float64(len(intervals))
 	dose := salt / n
-	variance = max(variance, 1.0/6) // whole days hide a sixth
+	variance = max(variance, doseScatter*doseScatter*mean*mean)
+	drift := driftShare
+	if l.home.Softener.Control == detect.Timed {
+		drift = timedDrift
+	}
 	return pace{
 		rate: dose / mean, variance: dose * dose * variance / (mean * mean * mean),
 		days: mean * n, freedom: n - 1,
-		phase: min(1, float64(l.Day-last)/mean),
+		phase: min(1, float64(l.Day-last)/mean), drift: drift,
 	}, true
 }
 
@@ -180,7 +212,7 @@ func (l *Ledger) RunsOut() Forecast {
 // horizon, 0 when it is reached already.
 func (p pace) reach(need, still, z float64) float64 {
 	short := func(t float64) bool {
-		drift := driftShare * p.rate
+		drift := p.drift * p.rate
 		variance := still + p.variance*t + (p.variance/p.days+drift*drift)*t*t
 		return p.rate*t-need < z*math.Sqrt(variance)
 	}

@@ -16,7 +16,8 @@ const (
 	topError     = 10.0 // mm of a salt sensor over an uneven bed
 	drawError    = 0.10 // of salt reckoned from brine: pores and well are as stated at best
 	bagError     = 0.02 // of bags
-	countError   = 0.10 // of what somebody says is in the tank
+	countError   = 0.05 // of what somebody says is in the tank,
+	countStep    = 12.5 // kg: who counts in bags of 25 kg is good to half of one
 	assumedError = 0.20 // of a regeneration's salt that nobody measured
 	brimShare    = 0.90 // of the tank's height that people fill with salt
 )
@@ -136,7 +137,7 @@ func (l *Ledger) Filled(at time.Time, kg float64) {
 // Counted books that somebody says the tank now holds kg of salt in all.
 func (l *Ledger) Counted(at time.Time, kg float64) {
 	s := &l.Salt
-	s.Mass, s.Spread, s.Drawn = kg, countError*kg, 0
+	s.Mass, s.Spread, s.Drawn = kg, math.Hypot(countError*kg, countStep/math.Sqrt(12)), 0
 	s.RiseAt, s.FilledAt = 0, at.Unix()
 }
 

@@ -1,7 +1,6 @@
 package books
 
 import (
-	"math"
 	"time"
 
 	"brinebell/detect"
@@ -76,8 +75,8 @@ type TankView struct {
 	PerDose Number    `json:"dose_kg"`   // what a regeneration usually takes
 }
 
-// Explains is how much of the salt of the last four weeks the water used in them
-// explains at the settings.
+// Explains is how much of the salt of the last four weeks' whole cycles the water
+// used in them explains at the settings.
 type Explains struct {
 	OK        bool   `json:"ok"`
 	Used      Number `json:"used_kg"`
@@ -199,30 +198,18 @@ func (l *Ledger) tankView() TankView {
 	return v
 }
 
-// Explains sets the salt of the last four weeks beside what the water used in
-// them calls for at the settings: one dose each time the use has passed the
-// usable capacity, and where the control waits for its hour half a day's use
-// more; no fewer than the override brings. Unknown with less than two weeks of
-// known water, or without salt used. A dose is whole, so the share is uncertain
-// by about one dose in the sum.
+// Explains sets the salt of the last four weeks' whole cycles beside what the
+// water used in them calls for at the settings: one dose each time the use has
+// passed the usable capacity, and where the control waits for its hour half a
+// day's use more; no fewer than the override brings. Unknown with fewer than two
+// whole cycles, or with known water on fewer than ten of their days.
 func (l *Ledger) Explains() Explains {
-	through, used, days := 0.0, 0.0, 0.0
-	for date := l.Day - usualSpan; date < l.Day; date++ {
-		if d := l.Water.day(date); d != nil {
-			used += d.Salt
-			if d.full() {
-				through += d.Through
-				days++
-			}
-		}
+	c := l.cycles(usualSpan)
+	if c.doses < 2 || c.seen < 10 || c.salt <= 0 {
+		return Explains{Used: Unknown(), Explained: Unknown(), Share: Unknown()}
 	}
-	unknown := Explains{Used: Unknown(), Explained: Unknown(), Share: Unknown()}
-	if days < 14 || used <= 0 {
-		return unknown
-	}
-	doses := l.dosesFor(through/days) * min(usualSpan, float64(l.Day-l.openedOn()))
-	explained := doses * l.home.Softener.SaltDose
-	return Explains{OK: true, Used: Number(used), Explained: Number(explained), Share: Number(math.Min(1, explained/used))}
+	explained := l.dosesFor(c.through/c.days) * c.days * l.home.Softener.SaltDose
+	return Explains{OK: true, Used: Number(c.salt), Explained: Number(explained), Share: Number(min(1, explained/c.salt))}
 }
 
 // dosesFor is the regenerations a day that litres a day call for at the settings.
