@@ -70,12 +70,12 @@ func New(home detect.Home, setup Setup) *Plant {
 // newTank is a tank with its brine from the last refill. Brine made ahead is
 // made at the next regeneration, so there the tank begins drawn down.
 func newTank(home detect.Home, setup Setup) *brinetank.Tank {
-	t := home.BrineTank
+	t, b := home.BrineTank, brinetank.BrineOf(home.Softener.Salt)
 	kg := setup.Salt
 	if kg < 0 {
-		kg = brinetank.Holds(t, DefaultSaltHeight*t.Height)
+		kg = b.Holds(t, DefaultSaltHeight*t.Height)
 	}
-	tank := brinetank.New(t, setup.Pores, setup.Pickup, room, kg, setup.Pickup)
+	tank := brinetank.New(t, b, setup.Pores, setup.Pickup, room, kg, setup.Pickup)
 	if !home.Softener.RefillBefore {
 		for _, c := range home.Softener.Cycle {
 			if c.Phase == detect.Refill {

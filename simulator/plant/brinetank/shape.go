@@ -17,10 +17,10 @@ type shape struct {
 	liquidPerMM float64 // L among the salt, with the well
 }
 
-func newShape(t detect.BrineTank, pores float64) shape {
+func newShape(t detect.BrineTank, crystal, pores float64) shape {
 	s := shape{
 		full: math.Pi / 4 * t.Diameter * t.Diameter / 1e6, well: math.Pi / 4 * t.Well * t.Well / 1e6,
-		grid: t.Grid, height: t.Height, packing: densitySalt * (1 - t.SaltVoid),
+		grid: t.Grid, height: t.Height, packing: crystal * (1 - t.SaltVoid),
 	}
 	s.saltPerMM = s.packing * (s.full - s.well)
 	s.setPores(pores)
@@ -62,8 +62,9 @@ func (s *shape) litres(level, top float64) float64 {
 	return s.grid*s.full + among*s.liquidPerMM + max(0, level-top)*s.full
 }
 
-// Holds is the salt in kg that fills the tank t to a height in mm.
-func Holds(t detect.BrineTank, height float64) float64 {
-	s := newShape(t, t.SaltVoid)
+// Holds is the salt in kg, of the given brine, that fills the tank t to a
+// height in mm.
+func (b Brine) Holds(t detect.BrineTank, height float64) float64 {
+	s := newShape(t, b.crystal, t.SaltVoid)
 	return max(0, height-t.Grid) * s.saltPerMM
 }

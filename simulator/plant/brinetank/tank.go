@@ -30,6 +30,7 @@ const (
 // Tank is a brine tank. It is not safe for concurrent use.
 type Tank struct {
 	shape      shape
+	brine      Brine
 	void       float64 // pores of clean salt
 	pickup     float64 // mm, where the air check seats
 	saturation float64 // kg/kg
@@ -46,12 +47,12 @@ type Tank struct {
 	calm       bool
 }
 
-// New is a tank with kg of salt and saturated brine up to level mm. The brine
+// New is a tank with kg of the salt of b and saturated brine up to level mm. The brine
 // line picks up down to pickup mm; temperature is the room's in degC.
-func New(t detect.BrineTank, void, pickup, temperature, kg, level float64) *Tank {
-	k := &Tank{shape: newShape(t, void), void: void, pickup: pickup, saturation: Saturation(temperature)}
+func New(t detect.BrineTank, b Brine, void, pickup, temperature, kg, level float64) *Tank {
+	k := &Tank{shape: newShape(t, b.crystal, void), brine: b, void: void, pickup: pickup, saturation: b.Saturation(temperature)}
 	k.AddSalt(kg)
-	perKg := Volume(1, k.saturation)
+	perKg := b.Volume(1, k.saturation)
 	k.water = k.shape.litres(level, k.top) / perKg
 	k.dissolved = k.water * k.saturation
 	k.settle()
@@ -61,7 +62,7 @@ func New(t detect.BrineTank, void, pickup, temperature, kg, level float64) *Tank
 // settle works out the levels after anything changed.
 func (k *Tank) settle() {
 	k.top = k.shape.saltTop(k.free)
-	k.litres = Volume(k.water, k.dissolved)
+	k.litres = k.brine.Volume(k.water, k.dissolved)
 	k.level = k.shape.level(k.litres, k.top)
 }
 

@@ -14,7 +14,7 @@ func tankShape() detect.BrineTank { return detect.DefaultHome("a", time.UTC).Bri
 
 func newTestTank(kg float64) *Tank {
 	s := tankShape()
-	return New(s, s.SaltVoid, 50, 18, kg, 50)
+	return New(s, nacl, s.SaltVoid, 50, 18, kg, 50)
 }
 
 func wait(k *Tank, hours float64) {
@@ -115,7 +115,7 @@ func TestLevelAndLitresAreInverse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		tank := tankShape()
 		tank.Grid = rapid.Float64Range(0, 200).Draw(t, "grid")
-		s := newShape(tank, tank.SaltVoid)
+		s := newShape(tank, nacl.crystal, tank.SaltVoid)
 		top := rapid.Float64Range(0, 800).Draw(t, "top")
 		level := rapid.Float64Range(0, 800).Draw(t, "level")
 		if got := s.level(s.litres(level, top), top); math.Abs(got-level) > 1e-6 {
