@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"brinebell/detect"
+	"brinebell/detect/cause"
 )
 
 // alertView is one open alert with what speaks for it.
@@ -22,7 +23,8 @@ type alertView struct {
 
 // causeView is one likely cause.
 type causeView struct {
-	CauseText
+	cause.Text
+	ID      string
 	Words   string // the probability in words
 	Percent int
 }
@@ -48,7 +50,7 @@ func (s *Server) alert(read reader, a detect.Alert) alertView {
 			break
 		}
 		text := s.CauseText(c.Cause)
-		v.Causes = append(v.Causes, causeView{text, likelihood(c.Probability), percent(c.Probability)})
+		v.Causes = append(v.Causes, causeView{text, v.ID + "-cause-" + strconv.Itoa(i+1), likelihood(c.Probability), percent(c.Probability)})
 		v.addCaution(text.Caution)
 	}
 	v.HowSure = howSure(v.Causes)

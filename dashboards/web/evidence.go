@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -16,19 +17,18 @@ type fact struct{ Name, Value string }
 type unitSuffix struct {
 	ending    string
 	dimension detect.Dimension
-	factor    float64 // to the canonical unit
-	per       string  // written after the unit
+	per       string // written after the unit
 }
 
 // unitSuffixes, longest first where one ends in another.
 var unitSuffixes = []unitSuffix{
-	{"_l_per_min", detect.FlowRate, 1, ""},
-	{"_l_per_h", detect.Volume, 1, " an hour"}, {"_l_per_hour", detect.Volume, 1, " an hour"},
-	{"_l_per_day", detect.Volume, 1, " a day"}, {"_litres_per_day", detect.Volume, 1, " a day"},
-	{"_l_per_week", detect.Volume, 1, " a week"}, {"_kg_per_week", detect.Mass, 1, " a week"},
-	{"_kg_per_day", detect.Mass, 1, " a day"}, {"_mm_per_day", detect.Length, 1, " a day"}, {"_mm_per_h", detect.Length, 1, " an hour"},
-	{"_mg_per_l", detect.Hardness, 1, ""}, {"_litres", detect.Volume, 1, ""}, {"_l", detect.Volume, 1, ""},
-	{"_mm", detect.Length, 1, ""}, {"_kg", detect.Mass, 1, ""}, {"_kpa", detect.Pressure, 1, ""}, {"_w", detect.Power, 1, ""},
+	{"_l_per_min", detect.FlowRate, ""},
+	{"_l_per_h", detect.Volume, " an hour"}, {"_l_per_hour", detect.Volume, " an hour"},
+	{"_l_per_day", detect.Volume, " a day"}, {"_litres_per_day", detect.Volume, " a day"},
+	{"_l_per_week", detect.Volume, " a week"}, {"_kg_per_week", detect.Mass, " a week"},
+	{"_kg_per_day", detect.Mass, " a day"}, {"_mm_per_day", detect.Length, " a day"}, {"_mm_per_h", detect.Length, " an hour"},
+	{"_mg_per_l", detect.Hardness, ""}, {"_litres", detect.Volume, ""}, {"_l", detect.Volume, ""},
+	{"_mm", detect.Length, ""}, {"_kg", detect.Mass, ""}, {"_kpa", detect.Pressure, ""}, {"_w", detect.Power, ""},
 }
 
 // timeSuffixes are lengths of time.
@@ -40,13 +40,12 @@ var timeSuffixes = []struct {
 	{"_hours", time.Hour}, {"_h", time.Hour}, {"_days", 24 * time.Hour},
 }
 
-// facts writes the evidence in the household's units, in the order of names.
+// facts writes the evidence in the household's units, in the order of its keys.
 func (r reader) facts(e detect.Evidence) []fact {
 	out := make([]fact, 0, len(e))
-	for name, value := range e {
-		out = append(out, r.fact(name, value))
+	for _, name := range slices.Sorted(maps.Keys(e)) {
+		out = append(out, r.fact(name, e[name]))
 	}
-	slices.SortFunc(out, func(a, b fact) int { return strings.Compare(a.Name, b.Name) })
 	return out
 }
 
@@ -56,8 +55,8 @@ func (r reader) fact(name string, value any) fact {
 		return fact{spoken(name), r.words(value)}
 	}
 	for _, u := range unitSuffixes {
-		if rest, ok := strings.CutSuffix(name, u.ending); ok {
-			return fact{spoken(rest), r.amount(v*u.factor, u.dimension) + u.per}
+		if rest, ok := strings.CutSuffix("_"+name, u.ending); ok {
+			return fact{measured(rest, u.dimension), r.amount(v, u.dimension) + u.per}
 		}
 	}
 	for _, u := range timeSuffixes {
@@ -119,6 +118,16 @@ func (r reader) words(value any) string {
 		return number(v)
 	}
 	return fmt.Sprint(value)
+}
+
+// measured names what was measured; a name that was only a unit is told by what
+// the unit measures.
+func measured(rest string, d detect.Dimension) string {
+	if rest = strings.TrimPrefix(rest, "_"); rest != "" {
+		return spoken(rest)
+	}
+	return map[detect.Dimension]string{detect.Volume: "Water", detect.FlowRate: "Flow", detect.Mass: "Salt", detect.Length: "Level",
+		detect.Pressure: "Pressure", detect.Power: "Power", detect.Hardness: "Hardness"}[d]
 }
 
 func spoken(name string) string {

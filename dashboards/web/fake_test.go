@@ -6,10 +6,12 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/cause"
 	"brinebell/detect/regeneration"
 )
 
@@ -275,8 +277,8 @@ func fakeAlerts() []detect.Alert {
 	}
 }
 
-func fakeCause(c detect.Cause) CauseText {
-	t := plainCause(c)
+func fakeCause(c detect.Cause) cause.Text {
+	t := cause.Text{Title: sentenceCase(strings.ReplaceAll(string(c), "_", " "))}
 	t.Household = "Listen near the place at night, when all taps are closed."
 	t.Check = "Colour the water, wait a quarter of an hour, and look where the colour comes out."
 	if c == detect.InjectorClogged {

@@ -4,10 +4,10 @@ import (
 	"cmp"
 	"errors"
 	"log/slog"
-	"strings"
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/cause"
 )
 
 // Options are the settings of a Server.
@@ -19,9 +19,8 @@ type Options struct {
 	// Title is what the homes are called together, as in "Saltmarsh". Default:
 	// "Homes".
 	Title string
-	// CauseText is what people are told about a cause. Default: the cause's
-	// name in plain letters.
-	CauseText func(detect.Cause) CauseText
+	// CauseText is what people are told about a cause. Default: cause.Lookup.
+	CauseText func(detect.Cause) cause.Text
 	// Days is how many local days the pictures of a home show, today included.
 	// Default: 7.
 	Days int
@@ -52,16 +51,11 @@ func (o *Options) complete() error {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
 	if o.CauseText == nil {
-		o.CauseText = plainCause
+		o.CauseText = cause.Lookup
 	}
 	o.Title = cmp.Or(o.Title, DefaultTitle)
 	o.Days = cmp.Or(o.Days, DefaultDays)
 	o.MinInterval = cmp.Or(o.MinInterval, DefaultMinInterval)
 	o.MaxStreams = cmp.Or(o.MaxStreams, DefaultMaxStreams)
 	return nil
-}
-
-// plainCause names a cause by its identifier.
-func plainCause(c detect.Cause) CauseText {
-	return CauseText{Title: sentenceCase(strings.ReplaceAll(string(c), "_", " "))}
 }

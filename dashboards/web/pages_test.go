@@ -50,7 +50,7 @@ func TestAHomeExplainsItsAlert(t *testing.T) {
 	says(t, newServer(t, newFakeTown()), "/homes/ferry-steps-2", "2 Ferry Steps", "Act now", "Water never stops at night: about 0.31 L/min, 446 L a day.",
 		"The last regeneration began Mon 16 Mar, 02:03 and ran to its end.", "Newest reading Tue 17 Mar, 15:20.",
 		"since Sat 14 Mar, 15:20, noticed Sun 15 Mar, 08:20", "That it happens is measured. Why is less sure: the first cause listed is likely (71 %).",
-		"Take care", "Pattern", "steady", "Seen since", "Sat 14 Mar, 02:10", "Size", "0.31 L/min", "446 L a day",
+		"Take care", "Pattern", "steady", "Seen since", "Sat 14 Mar, 02:10", "Size", "446 L a day", "Size", "0.31 L/min",
 		"Flapper leak", "likely, 71 %", "The check that settles it:", "Dripping fixture", "very unlikely, 16 %",
 		"Water through the main", "Water to the drain", "Liquid in the brine tank", "Earlier alerts", "What the sensors here cannot see",
 		"A flow below 0.1 L/min (6 L an hour) at the main")

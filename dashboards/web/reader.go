@@ -102,14 +102,14 @@ func (r reader) moment(t time.Time) string {
 
 func (r reader) day(t time.Time) string {
 	if r.units == detect.US {
-		return t.In(r.loc).Format("Mon Jan 2")
+		return t.In(r.loc).Format("Mon\u00a0Jan\u00a02")
 	}
-	return t.In(r.loc).Format("Mon 2 Jan")
+	return t.In(r.loc).Format("Mon\u00a02\u00a0Jan")
 }
 
 func (r reader) clock(t time.Time) string {
 	if r.units == detect.US {
-		return t.In(r.loc).Format("3:04 pm")
+		return t.In(r.loc).Format("3:04\u00a0pm")
 	}
 	return t.In(r.loc).Format("15:04")
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/cause"
 )
 
 func plain(s string) string { return strings.ReplaceAll(s, space, " ") }
@@ -72,6 +73,9 @@ func TestEvidenceIsRead(t *testing.T) {
 		{"quiet_min", 95.0, fact{"Quiet", "1 h 35 min"}},
 		{"silent_hours", 30.0, fact{"Silent", "1 day 6 h"}},
 		{"water_share", 0.25, fact{"Water share", "25 %"}},
+		{"litres_per_day", 446.0, fact{"Water", "446 L a day"}},
+		{"running_h", 30.0, fact{"Running", "1 day 6 h"}},
+		{"kg", 2.7, fact{"Salt", "2.7 kg"}},
 		{"nights", 3.0, fact{"Nights", "3"}},
 		{"pattern", "steady_flow", fact{"Pattern", "steady flow"}},
 		{"seen", "2026-03-14T02:10:00Z", fact{"Seen", "Sat 14 Mar, 02:10"}},
@@ -98,8 +102,10 @@ func TestEveryIdentifierHasItsWords(t *testing.T) {
 			t.Errorf("%s is marked in pictures but is no finding", kind)
 		}
 	}
-	if got := plainCause(detect.SealsWorn).Title; got != "Seals worn" {
-		t.Errorf("a cause without a text is called %q", got)
+	for _, c := range detect.Causes() {
+		if text := cause.Lookup(c); text.Title == "" || text.Title == string(c) || text.Check == "" {
+			t.Errorf("cause %s has no words: %+v", c, text)
+		}
 	}
 }
 

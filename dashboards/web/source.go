@@ -39,12 +39,3 @@ type Source interface {
 	// the source cannot tell; pages are then fresh when loaded.
 	Changes(ctx context.Context) <-chan struct{}
 }
-
-// CauseText is what people are told about one cause.
-type CauseText struct {
-	Title      string // a few words
-	Household  string // what it means and what to do now
-	Technician string // the same for the trade
-	Check      string // the check that settles it
-	Caution    string // what to be careful of; may be empty
-}
