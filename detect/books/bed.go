@@ -26,13 +26,32 @@ func (b *BedBook) take(litres, hardness float64) {
 	b.Known++
 }
 
-// left is the eq the bed can still take up; NaN when not known.
-func (b *BedBook) left() float64 { return max(0, b.Restored-b.Removed) }
+// seen is the share of the minutes from the last regeneration to Unix second now
+// with known water.
+func (b *BedBook) seen(now int64) float64 {
+	if minutes := float64(now+60-b.LastEnd) / 60; minutes > 1 {
+		return min(1, float64(b.Known)/minutes)
+	}
+	return 1
+}
 
-// regenerate books a regeneration with kg of salt; since is the litres and
-// minutes that have passed since its end.
-func (b *BedBook) regenerate(s detect.Softener, kg float64, start, end int64, since float64, minutes int, hardness float64) {
-	left := b.left()
+// left is the eq the bed can still take up at Unix second now; NaN when nobody
+// knows, because no regeneration or too little of the water since was seen. With
+// some minutes missing it is what is left at most.
+func (b *BedBook) left(now int64) float64 {
+	if b.seen(now) < enoughSeen {
+		return math.NaN()
+	}
+	return max(0, b.Restored-b.Removed)
+}
+
+// enoughSeen is the share of the time since the last regeneration below which
+// the water seen says nothing of the capacity left.
+const enoughSeen = 0.5
+
+// regenerate books a regeneration with kg of salt that found left eq; since is
+// the litres and minutes that have passed since its end.
+func (b *BedBook) regenerate(s detect.Softener, kg, left float64, start, end int64, since float64, minutes int, hardness float64) {
 	if math.IsNaN(left) {
 		left = 0 // nobody knows; a bed that asked for salt had little
 	}

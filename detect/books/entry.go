@@ -190,9 +190,10 @@ func (l *Ledger) settle(e *Entry, kg float64, start, end int64) {
 			e.Litres, e.Removed = Number(b.Litres), Number(resin.Grams(b.Removed))
 		}
 	}
-	e.LeftBefore = Number(resin.Grams(b.left()))
+	left := b.left(l.Last)
+	e.LeftBefore = Number(resin.Grams(left))
 	since, minutes := l.Water.between(end, l.Last+60, l.Last)
-	b.regenerate(l.home.Softener, kg, start, end, since, minutes, hardness)
+	b.regenerate(l.home.Softener, kg, left, start, end, since, minutes, hardness)
 	b.Assumed = e.SaltAssumed
 	e.Restored = Number(resin.Grams(b.Restored))
 }

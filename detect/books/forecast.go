@@ -21,9 +21,11 @@ const (
 	driftShare = 0.10
 	timedDrift = 0.02
 	// clumping is how many times the variance of sums over weeks exceeds that of
-	// as many independent days, while weeks are too few to tell: busy days come
-	// together. Common practice, no source.
-	clumping = 3.0
+	// as many independent days, since busy days come together; what the home's
+	// own weeks show outweighs it once there are more than clumpingWorth of them.
+	// Common practice, no source.
+	clumping      = 2.0
+	clumpingWorth = 4.0
 	// doseScatter is the least relative scatter of doses and intervals.
 	doseScatter = 0.05
 	// horizon is the most days looked ahead: a tank of salt lasts no longer.
@@ -111,8 +113,8 @@ func (l *Ledger) lastRegenerationDay() int32 {
 }
 
 // waterPace counts salt as the water earns it: a smooth measure, known by the
-// day. Its spread is the larger of that from day to day and that from week to
-// week, since busy days come together.
+// day. Its spread is that from week to week, leaning on that from day to day while
+// the weeks are few.
 func (l *Ledger) waterPace() (pace, bool) {
 	if l.home.Softener.Control == detect.Timed {
 		return pace{}, false
@@ -128,17 +130,20 @@ func (l *Ledger) waterPace() (pace, bool) {
 	}
 	per := l.saltPerLitre()
 	mean, variance := stat.MeanVariance(days, nil)
-	freedom := float64(len(days) - 1)
+	variance, freedom := clumping*variance, clumpingWorth
 	weeks := l.weekSums(func(d *Day) (float64, bool) { return d.Through, d.full() })
-	if len(weeks) >= 3 {
-		if v := stat.Variance(weeks, nil) / 7; v > variance {
-			variance, freedom = v, float64(len(weeks)-1)
-		}
-	} else {
-		variance *= clumping
+	if n := float64(len(weeks) - 1); n > 0 {
+		variance = (clumpingWorth*variance + n*stat.Variance(weeks, nil)/7) / (clumpingWorth + n)
+		freedom += n
 	}
 	p := pace{rate: mean * per, variance: variance * per * per, days: float64(len(days)), freedom: freedom, drift: driftShare}
 	p.phase = min(1, l.Bed.Litres*per/l.dose())
+	if most := float64(l.home.Softener.DaysOverride); most > 0 && p.rate < l.dose()/most {
+		p.rate = l.dose() / most // a home that uses little regenerates by the calendar
+		if l.Bed.LastStart != 0 {
+			p.phase = max(p.phase, min(1, float64(l.Day-l.lastRegenerationDay())/most))
+		}
+	}
 	return p, p.rate > 0
 }
 

@@ -156,6 +156,21 @@ func TestAlternatingTanksTakeTurns(t *testing.T) {
 	}
 }
 
+// Nobody saw the water: then nobody knows that the bed was full, and salt that
+// did not come restores nothing.
+func TestNoWaterSeenNoCapacityClaimed(t *testing.T) {
+	l := New(home())
+	start := time.Date(2026, 3, 3, 2, 0, 0, 0, time.UTC)
+	run(l, start.Add(-time.Hour), start.AddDate(0, 0, 5), nan, nan)
+	l.Regeneration(record(start))
+	failed := record(start.AddDate(0, 0, 5))
+	failed.BrineLitres = 0
+	e := l.Regeneration(failed)
+	if e.LeftBefore.Known() || e.Restored > 1 {
+		t.Errorf("left before %v, restored %v without salt", e.LeftBefore, e.Restored)
+	}
+}
+
 func TestUnknownIsNeverZero(t *testing.T) {
 	l := New(home())
 	run(l, noon, noon.Add(48*time.Hour), nan, nan)

@@ -2,6 +2,7 @@ package books
 
 import (
 	"math"
+	"slices"
 
 	"brinebell/detect"
 	"brinebell/detect/regeneration"
@@ -115,7 +116,7 @@ func (l *Ledger) levelMoved(rec *regeneration.Record, e *Entry) (Reason, bool) {
 func (l *Ledger) missing(rec *regeneration.Record) []detect.Phase {
 	var gone []detect.Phase
 	for _, step := range l.home.Softener.Cycle {
-		if step.Phase == detect.SlowRinse || step.Duration <= 0 || !shown(rec, step.Phase) || has(rec, step.Phase) {
+		if step.Phase == detect.SlowRinse || step.Duration <= 0 || !shown(rec, step.Phase) || has(rec, step.Phase) || slices.Contains(gone, step.Phase) {
 			continue
 		}
 		gone = append(gone, step.Phase)

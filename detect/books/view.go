@@ -53,7 +53,7 @@ type DayView struct {
 type BedView struct {
 	Since      time.Time `json:"since"`     // end of the last regeneration; zero before one is seen
 	Litres     Number    `json:"litres"`    // through the bed since; at least, where minutes are missing
-	Removed    Number    `json:"removed_g"` // hardness as CaCO3
+	Removed    Number    `json:"removed_g"` // hardness as CaCO3, iron and manganese counted in
 	Restored   Number    `json:"restored_g"`
 	Left       Number    `json:"left_g"`
 	Scatter    Number    `json:"scatter_g"` // standard deviation of what is left, from that of published capacities
@@ -176,9 +176,9 @@ func (l *Ledger) bedView() BedView {
 		Restored: Number(resin.Grams(b.Restored)), Scatter: Number(resin.Grams(b.Restored) * resin.CapacityScatter),
 		Litres: unknown, Removed: unknown, Left: unknown, LeftLitres: unknown, Assumed: b.Assumed,
 	}
-	v.Seen = Number(min(1, ratio(float64(b.Known)*60, float64(l.Last+60-b.LastEnd))))
+	v.Seen = Number(b.seen(l.Last))
 	if l.basis() != ByNoMeter {
-		left := b.left()
+		left := b.left(l.Last)
 		v.Litres, v.Removed, v.Left = Number(b.Litres), Number(resin.Grams(b.Removed)), Number(resin.Grams(left))
 		v.LeftLitres = Number(ratio(left, resin.Equivalents(1, l.RawHardness())))
 	}
