@@ -104,10 +104,23 @@ func (r *Recogniser) follow() *Record {
 	switch {
 	case now-r.Episode.From >= r.limit():
 		return r.finish(true)
+	case r.runsOn(now):
+		r.close(true)
 	case r.over(now):
 		return r.finish(false)
 	}
 	return nil
+}
+
+// runsOn says that the drain has carried one steady flow for longer than any
+// phase lasts, with nothing before it: it leaks.
+func (r *Recogniser) runsOn(now int64) bool {
+	e := &r.Episode
+	if e.Cue != byDrain || e.Plateaus > 0 || e.FellAt > 0 || !e.DrainSeen {
+		return false
+	}
+	t := newTemplate(&r.home.Softener, &r.Habit, false)
+	return float64(now-e.Begin) > 1.8*max(t.minutes(draw)+t.minutes(slow), t.minutes(backwash))
 }
 
 // mark notes what the newest minute adds.

@@ -194,11 +194,14 @@ func (c *scene) levelEvidence(s stage, a, b int) float64 {
 }
 
 // flowEvidence is the evidence of [a, b) for a constant unknown flow expected
-// about flow, with the given scatter of its logarithm.
-func flowEvidence(at *[gridSize][]float64, a, b int, flow, scatter float64) float64 {
+// about flow, with the given scatter of its logarithm, and not below least.
+func flowEvidence(at *[gridSize][]float64, a, b int, flow, scatter, least float64) float64 {
 	mid := math.Log(flow/gridLeast) / logRatio
 	reach := 2.5*scatter/logRatio + 1
 	lo, hi := max(int(mid-reach), 0), min(int(mid+reach)+1, gridSize-1)
+	if least > gridLeast {
+		lo = max(lo, int(math.Log(least/gridLeast)/logRatio))
+	}
 	best := math.Inf(-1)
 	for g := lo; g <= hi; g++ {
 		z := (float64(g) - mid) * logRatio / scatter
@@ -221,7 +224,7 @@ func (c *scene) evidence(e *expectation, a, b int) float64 {
 	flows := e.stage == backwash || e.stage == draw || e.stage == slow || e.stage == fast
 	if c.hasDrain {
 		if flows {
-			v += flowEvidence(&c.drainAt, a, b, e.flow+c.running/2, e.flowScatter+0.1)
+			v += flowEvidence(&c.drainAt, a, b, e.flow+c.running/2, e.flowScatter+0.1, c.running+gridLeast)
 		} else if e.stage == after {
 			v += c.drain1[b] - c.drain1[a]
 		} else {
@@ -239,10 +242,12 @@ func (c *scene) evidence(e *expectation, a, b int) float64 {
 
 func (c *scene) upEvidence(e *expectation, a, b int, flows bool) float64 {
 	switch {
+	case flows && c.hasDrain: // the drain says how much, so any flow will do
+		return flowEvidence(&c.upAt, a, b, e.flow, 3, 0)
 	case e.stage == draw:
-		return flowEvidence(&c.upAt, a, b, max(e.flow*motiveShare, gridLeast), e.flowScatter+0.2)
+		return flowEvidence(&c.upAt, a, b, max(e.flow*motiveShare, gridLeast), e.flowScatter+0.2, 0)
 	case flows || e.stage == refill:
-		return flowEvidence(&c.upAt, a, b, e.flow, e.flowScatter+0.1)
+		return flowEvidence(&c.upAt, a, b, e.flow, e.flowScatter+0.1, 0)
 	}
 	return c.up0[b] - c.up0[a]
 }

@@ -44,6 +44,8 @@ type Habit struct {
 	Stages [numStages]Learnt
 	Hour   float64 // minutes after local midnight at which they start
 	HourN  float64
+	Rise   float64 // how far a refill lifts the brine, mean of the logarithm of mm
+	RiseN  float64
 }
 
 // expectation is one stage as it should come.

@@ -81,6 +81,9 @@ func (r *Recogniser) scene(from int64, drains float64) scene {
 		c.runningAfter = r.Episode.Plateau.Mean
 	}
 	c.up, c.hasUp = r.Past.copy(&r.Past.Up, from, n, flowStep)
+	if least, n := leastOf(c.up); n > 0 {
+		c.upLeast = min(c.upLeast, least)
+	}
 	c.level, c.hasLevel = r.Past.copy(&r.Past.Level, from, n, levelStep)
 	power, hasPower := r.Past.copy(&r.Past.Power, from, n, powerStep)
 	c.layBorders(power, hasPower, r.Watch.Idle)
@@ -182,6 +185,9 @@ func (r *Recogniser) learn(c *scene, p *path, rec *Record) {
 		return
 	}
 	r.Habit.learnHour(r.minuteOfDay(float64(c.from) + float64(p.begin())))
+	if v := levelsOf(c, p); v.refilled() {
+		learn(&r.Habit.Rise, &r.Habit.RiseN, math.Log(v.rose))
+	}
 	for _, g := range p.segs[:p.n] {
 		flows := g.stage == backwash || g.stage == fast
 		split := g.stage == draw || g.stage == slow
@@ -193,7 +199,8 @@ func (r *Recogniser) learn(c *scene, p *path, rec *Record) {
 			if q, n := known(c.drain[min(g.from+1, g.to-1):g.to]); n > 0 && q > gridLeast {
 				learn(&l.Drain, &l.FlowN, math.Log(q))
 			}
-		case g.stage == draw && c.hasLevel, g.stage == refill && c.hasLevel:
+		case c.hasLevel && !c.hasUp && g.stage != before && g.stage != after && g.stage != pause && g.stage != backwash,
+			g.stage == refill && c.hasLevel:
 			learn(&l.Minutes, &l.N, minutes)
 		case c.hasUp && !c.hasDrain && g.stage != pause:
 			r.learnUp(c, g, l)
@@ -215,6 +222,18 @@ func (r *Recogniser) learnUp(c *scene, g segment, l *Learnt) {
 	if floor > gridLeast/2 {
 		learn(&l.Drain, &l.FlowN, math.Log(floor))
 	}
+}
+
+// leastOf is the smallest value that is not NaN, and how many there are.
+func leastOf(values []float64) (least float64, n int) {
+	for _, v := range values {
+		if v == v {
+			if n++; n == 1 || v < least {
+				least = v
+			}
+		}
+	}
+	return least, n
 }
 
 // known is the mean of the values that are not NaN, and their number.

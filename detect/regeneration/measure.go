@@ -119,12 +119,34 @@ func (r *Recogniser) refillLitres(c *scene, p *path, v *levels) float64 {
 		}
 	}
 	if c.hasUp && ok {
-		floor, _, n := floorOf(c.up[g.from:g.to])
-		if n > 0 {
-			return max(floor-c.upLeast, 0) * float64(g.to-g.from)
-		}
+		return c.refillUp(g)
 	}
 	return math.NaN()
+}
+
+// refillUp is the refill as the meter upstream saw it: its floor flow, over its
+// whole minutes and its share of those at either end.
+func (c *scene) refillUp(g segment) float64 {
+	floor, _, n := floorOf(c.up[g.from:g.to])
+	if floor -= c.upLeast; n == 0 || !(floor > 0) {
+		return math.NaN()
+	}
+	sum := 0.0
+	for t := max(g.from-1, 0); t < min(g.to+1, c.n); t++ {
+		x := c.up[t] - c.upLeast
+		if c.hasDrain && c.drain[t] == c.drain[t] {
+			x -= max(c.drain[t]-c.running, 0)
+		}
+		inside := t >= g.from && t < g.to
+		switch {
+		case x != x && inside:
+			sum += floor
+		case x != x || t < g.from && !c.hasDrain:
+		default:
+			sum += min(max(x, 0), floor)
+		}
+	}
+	return sum
 }
 
 // ending says how the path ended. What cannot be seen is taken to have gone

@@ -16,6 +16,7 @@ type plant struct {
 	rng   *rand.Rand
 	home  detect.Home
 	truth []truth
+	seed  uint64
 	sets  sensors
 
 	// the softener as it really is
@@ -63,7 +64,7 @@ func lognormal(rng *rand.Rand, sd float64) float64 {
 // newPlant draws a home. Its profile is the default; the softener is not.
 func newPlant(seed uint64, s sensors) *plant {
 	rng := rand.New(rand.NewPCG(seed, 77))
-	p := &plant{rng: rng, sets: s, home: detect.DefaultHome("plant", time.UTC)}
+	p := &plant{seed: seed, rng: rng, sets: s, home: detect.DefaultHome("plant", time.UTC)}
 	low := 1.9 * lognormal(rng, 0.25)
 	high := 8 * lognormal(rng, 0.25)
 	p.brine = 8.5 * lognormal(rng, 0.35)

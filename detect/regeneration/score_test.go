@@ -41,7 +41,7 @@ func (y *tally) score(p *plant, recs []Record) {
 		y.truths++
 		i := slices.IndexFunc(recs, func(r Record) bool { return overlaps(r, t) })
 		if i < 0 || used[i] {
-			y.misses = append(y.misses, fmt.Sprintf("missed %v cut %v undrawn %v lost %.0f leak %.2f early %v %+v", t.start.Format(time.DateTime), t.cut, t.undrawn, t.lost, t.leak, p.home.Softener.RefillBefore, p.home.Meters.Drain))
+			y.misses = append(y.misses, fmt.Sprintf("missed seed %d %v cut %v undrawn %v lost %.0f leak %.2f early %v %+v", p.seed, t.start.Format(time.DateTime), t.cut, t.undrawn, t.lost, t.leak, p.home.Softener.RefillBefore, p.home.Meters.Drain))
 			continue
 		}
 		used[i] = true

@@ -140,6 +140,10 @@ func (l Level) falls() bool  { return l.Sure < -sureSigmas && l.Change < -sureMM
 func (l Level) rises() bool  { return l.Sure > sureSigmas && l.Change > sureMM }
 func (l Level) moving() bool { return math.Abs(l.Firm) > firmSigmas && math.Abs(l.Recent) > firmMM }
 
+// leastSpan is how many minutes water must never have stopped upstream for its
+// least flow to count as ordinary, little by little: a leak lasts, taps do not.
+const leastSpan = 60
+
 // upOpen is the flow above the least that counts as water running, L/min.
 const upOpen = 0.25
 
@@ -158,8 +162,8 @@ func (w *Watch) seeUp(p *Window, now int64, open bool) {
 		w.UpRun, w.UpQuiet = 0, w.UpQuiet+1
 	}
 	if !open && now%10 == 0 {
-		if least := p.least(&p.Up, now-40, now+1, flowStep); least > w.UpLeast {
-			w.UpLeast += 0.2 * (least - w.UpLeast)
+		if least := p.least(&p.Up, now-leastSpan, now+1, flowStep); least > w.UpLeast {
+			w.UpLeast += 0.05 * (least - w.UpLeast)
 		}
 	}
 }

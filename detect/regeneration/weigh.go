@@ -26,6 +26,9 @@ const (
 	levelStep1   = -4.0 // down in a jump: the sensor or a hand
 	levelRefill  = 3.5  // and a ramp up that gives back what was drawn
 	levelRise    = 0.5  // a ramp up alone
+	levelUsual   = 2.0  // the same, as far up as this home's refills go
+	levelOdd     = -1.0 // the same, where the home's refills go elsewhere
+	levelJump    = -2.0 // up in a jump: salt or water was put in
 	levelNoRise  = -1.5 // a draw, but no refill where one should have come
 	levelStill   = -3.0 // the level is watched and did not move
 	levelOneSide = -1.0 // a refill of another size than the draw
@@ -65,7 +68,7 @@ func (r *Recogniser) weigh(c *scene, p *path, t *template) Odds {
 		w.Drain = weighDrain(c, p, t)
 	}
 	if c.hasLevel {
-		w.Level = weighLevel(c, p, t)
+		w.Level = weighLevel(c, p, &r.Habit)
 	}
 	if c.hasPower {
 		w.Power = weighPower(c, p)
@@ -113,9 +116,14 @@ type run struct{ mean, minutes, steady float64 }
 // runs are the flow stages of the path as measured in x, less base. A border
 // minute holds parts of two stages and is left out where there are others.
 func (p *path) runs(x []float64, base float64) (out [maxStages]run, n int) {
-	for i, g := range p.segs[:p.n] {
+	for i := 0; i < p.n; i++ {
+		g := p.segs[i]
 		if g.stage != backwash && g.stage != draw && g.stage != slow && g.stage != fast {
 			continue
+		}
+		if g.stage == draw && p.segs[min(i+1, p.n-1)].stage == slow {
+			i++ // the valve does not move in between
+			g.to = p.segs[i].to
 		}
 		a, b := g.from, g.to
 		if b-a > 2 {
@@ -125,14 +133,7 @@ func (p *path) runs(x []float64, base float64) (out [maxStages]run, n int) {
 		if k == 0 {
 			continue
 		}
-		q := run{mean - base, float64(g.to - g.from), steadiness(x[a:b], mean)}
-		if g.stage == slow && n > 0 && p.segs[i-1].stage == draw {
-			last := &out[n-1]
-			last.minutes += q.minutes
-			last.steady = min(last.steady, q.steady)
-			continue
-		}
-		out[n] = q
+		out[n] = run{mean - base, float64(g.to - g.from), steadiness(x[a:b], mean)}
 		n++
 	}
 	return out, n

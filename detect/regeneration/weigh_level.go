@@ -93,6 +93,9 @@ func (v *levels) moves(c *scene, p *path) {
 	v.rose, v.roseSure = to-from, (to-from)/se(n, m)
 }
 
+// usualRise is by how much, of the logarithm, a refill may differ from the usual.
+const usualRise = 0.15
+
 // A level has moved when it did by so many mm and standard deviations.
 const (
 	movedMM   = 6.0
@@ -104,7 +107,7 @@ func (v *levels) refilled() bool {
 	return v.rose > movedMM && v.roseSure > movedSure && v.hasRefill
 }
 
-func weighLevel(c *scene, p *path, t *template) float64 {
+func weighLevel(c *scene, p *path, h *Habit) float64 {
 	v := levelsOf(c, p)
 	fell := v.fell > movedMM && v.fellSure > movedSure
 	rose := v.refilled()
@@ -117,6 +120,12 @@ func weighLevel(c *scene, p *path, t *template) float64 {
 		w += levelStep1
 	case fell:
 		w += levelDraw
+	case rose && v.refillMinutes <= 1:
+		return levelJump
+	case rose && h.RiseN >= 2 && math.Abs(math.Log(v.rose)-h.Rise) < usualRise:
+		return levelUsual
+	case rose && h.RiseN >= 2:
+		return levelOdd
 	case rose:
 		return levelRise
 	default:

@@ -80,8 +80,11 @@ func (r *Recogniser) weighUp(c *scene, p *path, t *template) float64 {
 	if !steady {
 		v -= 3
 	}
-	return v + fit
+	return max(v+fit, upShort)
 }
+
+// leastClose bounds what one odd figure can say: a tap may have run.
+const leastClose = -1.5
 
 // chanceScatter is how widely the flow and length of a stage would be spread,
 // as a standard deviation of the logarithm, were it household use.
@@ -108,7 +111,7 @@ func (t *template) fitUp(s stage, q run) float64 {
 // closeness weighs a ratio to the expected against chance.
 func closeness(ratio, scatter float64) float64 {
 	z := math.Log(ratio)
-	return math.Log(chanceScatter/scatter) - z*z/2*(1/(scatter*scatter)-1/(chanceScatter*chanceScatter))
+	return max(math.Log(chanceScatter/scatter)-z*z/2*(1/(scatter*scatter)-1/(chanceScatter*chanceScatter)), leastClose)
 }
 
 // weighSupply compares the drain's water with what came in, where it is known
