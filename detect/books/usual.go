@@ -42,6 +42,10 @@ func (l *Ledger) Use() resin.Use {
 	return u
 }
 
+// Advice is the setting a technician would choose for the home's raw water and
+// the use in these books.
+func (l *Ledger) Advice() resin.Advice { return resin.Advise(l.home, l.RawWater(), l.Use()) }
+
 // weekSums is the sums of get over whole weeks back from yesterday, the latest
 // first; a week counts when at least six of its days are good, and is scaled to
 // seven. It reaches no further back than the day the books opened.

@@ -1,9 +1,12 @@
 package books
 
 import (
+	"slices"
 	"testing"
 	"time"
 
+	"brinebell/detect"
+	"brinebell/detect/resin"
 	"brinebell/detect/series"
 )
 
@@ -54,6 +57,20 @@ func TestSaltThatUseExplains(t *testing.T) {
 		x := l.View().Explains
 		near(t, "share", x.Share, share, 0.01)
 		near(t, "explained of used", x.Explained/x.Used, share, 0.01)
+	}
+}
+
+func TestAdviceRestsOnTheBooks(t *testing.T) {
+	l := New(home())
+	if a := l.Advice(); !slices.Contains(a.Notes, resin.NoteUseUnknown) {
+		t.Error("no use in the books, no advice")
+	}
+	next := weeksOf(l, monday, 6, 600, 6)
+	m := series.NewMinute(next)
+	m.Values[detect.RawHardness] = 400
+	l.Step(&m)
+	if a := l.Advice(); a.Hardness != 400 || a.Advised.Days < 3 || a.Advised.HardShare > 0 {
+		t.Errorf("advice %+v", a)
 	}
 }
 

@@ -67,6 +67,7 @@ const (
 	NoteCapacityAboveDose Note = "capacity_above_dose" // set to promise more than its salt dose maintains
 	NoteBedSmall          Note = "bed_small"           // no dose gives three days between regenerations
 	NoteIronHigh          Note = "iron_high"           // more iron than a household softener bears: filter it first
+	NoteIronWeekly        Note = "iron_weekly"         // iron asks for a regeneration a week, though it costs more
 	NoteSodium            Note = "sodium"              // softened water holds more sodium than low-sodium guidance
 	NoteUseUnknown        Note = "use_unknown"         // nobody measured the use: no advice
 )
@@ -109,6 +110,7 @@ func Advise(h *detect.Home, w detect.Water, u Use) Advice {
 	override := daysClean
 	if known(w.Iron) >= ironNoticeable {
 		override = daysWithIron
+		a.Notes = append(a.Notes, NoteIronWeekly)
 	}
 	best, ok := b.search(override)
 	if !ok {

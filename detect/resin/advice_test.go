@@ -2,6 +2,7 @@ package resin
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
@@ -20,8 +21,8 @@ func even(litres float64) Use {
 }
 
 // By hand: 300 mg/L and 600 L a day are 3.597 eq; 20,000 grains/ft3 on one ft3
-// with a fifth kept back usable 20.7 eq: five and three quarter days, so every
-// sixth night.
+// with a fifth kept back usable 20.7 eq: five and three quarter days, and half a
+// day of waiting.
 func TestDaysByHand(t *testing.T) {
 	daily := Equivalents(600, 300)
 	if math.Abs(daily-3.5969) > 0.001 {
@@ -33,7 +34,7 @@ func TestDaysByHand(t *testing.T) {
 		override int
 		want     float64
 	}{
-		{detect.MeteredDelayed, 14, 6},
+		{detect.MeteredDelayed, 14, 6.260},
 		{detect.MeteredImmediate, 14, 5.760},
 		{detect.MeteredDelayed, 4, 4},
 		{detect.Timed, 3, 3},
@@ -45,6 +46,24 @@ func TestDaysByHand(t *testing.T) {
 	}
 	if Days(detect.MeteredDelayed, usable, 0, 14) != 14 {
 		t.Error("an unused softener regenerates by its override")
+	}
+}
+
+// Nights counted one by one, with days that differ by a third or so, against the
+// mean that Days states.
+func TestDaysAgainstCountedNights(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for _, usable := range []float64{4, 7.3, 12} { // in mean days of use
+		const cycles = 4000
+		nights := 0.0
+		for range cycles {
+			for used := 0.0; used < usable; nights++ {
+				used += 0.5 + r.Float64()*r.Float64()*2 // mean 1
+			}
+		}
+		if got := Days(detect.MeteredDelayed, usable, 1, 0); math.Abs(got/(nights/cycles)-1) > 0.03 {
+			t.Errorf("usable for %v days: every %.2f days, counted %.2f", usable, got, nights/cycles)
+		}
 	}
 }
 

@@ -70,9 +70,10 @@ func ProgrammeWater(s detect.Softener) (drain, refill float64) {
 
 // Days is the days between regenerations to expect: usable eq of capacity at
 // daily eq of hardness removed, under the kind of control. A metered softener
-// that waits for its hour regenerates on whole days; override is the most days
-// between regenerations, 0 for none, and the interval itself when timed. +Inf
-// when nothing ever makes it regenerate.
+// that waits for its hour goes on for half a day past usable in the mean, by the
+// renewal theorem and a little more where days differ much; override is the most
+// days between regenerations, 0 for none, and the interval itself when timed.
+// +Inf when nothing ever makes it regenerate.
 func Days(c detect.Control, usable, daily float64, override int) float64 {
 	most := math.Inf(1)
 	if override > 0 {
@@ -86,7 +87,7 @@ func Days(c detect.Control, usable, daily float64, override int) float64 {
 	case c == detect.MeteredImmediate:
 		return min(most, usable/daily)
 	}
-	return min(most, max(1, math.Ceil(usable/daily)))
+	return min(most, max(1, usable/daily+0.5))
 }
 
 // Reserve is the share of capacity (eq) to keep back so that a heavy day's
