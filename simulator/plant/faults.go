@@ -27,12 +27,12 @@ const (
 	wrongHardness = 0.6  // of the hardness is missing in the setting
 	wrongDose     = 0.6  // of the refill time is missing
 	excessSetting = 1.0  // more than right, when settings err upward
-	worstClog     = 0.96 // of the injector's, 0.95 of the drain's opening
-	worstDrain    = 0.95
+	worstClog     = 0.96 // of the injector's opening
+	worstDrain    = 0.97 // of the drain's
 	worstSeep     = 0.25 // L/min
 	worstSealLeak = 1.2  // L/min
 	worstSlip     = 0.25
-	worstPlug     = 0.8 // of the well screen, under mush
+	worstPlug     = 0.92 // of the well screen, under mush
 	foulSites     = 0.4
 	foulKinetic   = 0.85
 	spentSites    = 0.7
@@ -76,8 +76,10 @@ func (p *Plant) apply() {
 	f.bypass = s(detect.BypassLeftOpen)
 	f.noSalt = s(detect.SaltEmpty) > 0
 	f.drainOpen = 1 - worstDrain*s(detect.DrainRestricted)
-	f.seep = worstSeep * s(detect.BrineValveLeak)
-	f.sealLeak, f.slip = worstSealLeak*s(detect.SealsWorn), worstSlip*s(detect.SealsWorn)
+	// What runs through a gap goes with its area.
+	f.seep = worstSeep * s(detect.BrineValveLeak) * s(detect.BrineValveLeak)
+	gap := s(detect.SealsWorn) * s(detect.SealsWorn)
+	f.sealLeak, f.slip = worstSealLeak*gap, worstSlip*gap
 	f.floatAt, f.brineLineOpen = p.home.BrineTank.Float, 1
 	if stuck := s(detect.FloatStuck); stuck > 0 && p.setup.FloatStuckOpen {
 		f.floatAt = 0
@@ -93,7 +95,9 @@ func (p *Plant) apply() {
 
 func (p *Plant) applyBrine(s func(detect.Cause) float64) {
 	p.injector.nozzle = 1 - worstClog*s(detect.InjectorClogged)
-	p.injector.air = s(detect.BrineLineAir)
+	// Air widens under suction, so that a little of it takes much of the place.
+	tight := 1 - s(detect.BrineLineAir)
+	p.injector.air = 1 - tight*tight
 	p.injector.line = p.faults.brineLineOpen * (1 - worstPlug*s(detect.SaltMush))
 	// A bridge is built from the salt at the liquid's edge: a half-made one
 	// already leaves but a quarter of the salt within reach.

@@ -84,7 +84,7 @@ var sights = []sight{
 		func(s, w notes) bool {
 			return s.levelHighest > 340 && !s.flooded && mean(s, salt) > 2*mean(w, salt)
 		}},
-	{detect.SealsWorn, 0.5, Setup{}, "the drain runs in service, and the water is never quite soft",
+	{detect.SealsWorn, 0.6, Setup{}, "the drain runs in service, and the water is never quite soft",
 		func(s, w notes) bool {
 			return s.serviceDrain > 30*24*60*0.3 && s.meanHardness > 25 && s.meanHardness < 100
 		}},

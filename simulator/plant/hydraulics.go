@@ -8,11 +8,12 @@ import (
 
 // Resistances of pipes and valve in kPa/(L/min)^2: turbulent, so that the loss
 // goes with the square of the flow. A service line loses some 70 kPa and a
-// control valve some 30 at 38 L/min (10 gpm): common practice.
+// control valve some 30 at 38 L/min (10 gpm); a drain line that is lifted to a
+// standpipe costs some 25 at a backwash of 8 L/min: common practice.
 const (
 	serviceLine  = 0.05
 	controlValve = 0.02
-	drainLine    = 0.15
+	drainLine    = 0.4
 )
 
 // tapsThrottle is the pressure in kPa below which taps no longer give what was
