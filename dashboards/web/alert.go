@@ -27,6 +27,7 @@ type causeView struct {
 	ID      string
 	Words   string // the probability in words
 	Percent int
+	Care    string // its caution, where the alert's own do not have it
 }
 
 // causesShown is how many causes an alert names; what is left is said as one.
@@ -50,8 +51,10 @@ func (s *Server) alert(read reader, a detect.Alert) alertView {
 			break
 		}
 		text := s.CauseText(c.Cause)
-		v.Causes = append(v.Causes, causeView{text, v.ID + "-cause-" + strconv.Itoa(i+1), likelihood(c.Probability), percent(c.Probability)})
-		v.addCaution(text.Caution)
+		if i == 0 {
+			v.addCaution(text.Caution)
+		}
+		v.Causes = append(v.Causes, causeView{text, v.ID + "-cause-" + strconv.Itoa(i+1), likelihood(c.Probability), percent(c.Probability), v.newCaution(text.Caution)})
 	}
 	v.HowSure = howSure(v.Causes)
 	return v
@@ -59,9 +62,18 @@ func (s *Server) alert(read reader, a detect.Alert) alertView {
 
 // addCaution keeps each caution once.
 func (v *alertView) addCaution(text string) {
-	if text != "" && !slices.Contains(v.Cautions, text) {
+	if text = v.newCaution(text); text != "" {
 		v.Cautions = append(v.Cautions, text)
 	}
+}
+
+// newCaution is the caution if the alert does not show it yet. That of a less
+// likely cause stands beside what it says to do, not before everything.
+func (v *alertView) newCaution(text string) string {
+	if slices.Contains(v.Cautions, text) {
+		return ""
+	}
+	return text
 }
 
 // howSure says how far the cause is known, apart from what was measured.

@@ -88,9 +88,14 @@ type look struct {
 	name   string
 	width  int64
 	scheme string
+	few    bool // only the pages that fill their width
 }
 
-var looks = []look{{"phone-light", 390, "light"}, {"phone-dark", 390, "dark"}, {"desk-light", 1280, "light"}, {"desk-dark", 1280, "dark"}, {"wide-light", 1600, "light"}, {"narrow-light", 320, "light"}}
+var looks = []look{
+	{"phone-light", 390, "light", false}, {"phone-dark", 390, "dark", false},
+	{"desk-light", 1280, "light", false}, {"desk-dark", 1280, "dark", false},
+	{"narrow-light", 320, "light", true}, {"wide-light", 1600, "light", true},
+}
 
 func (l look) set(ctx context.Context) error {
 	if err := chromedp.Do(ctx, chromedp.EmulateViewport(l.width, 900)); err != nil {
@@ -116,7 +121,8 @@ func everyPage(f *fakeTown) map[string]string {
 // BRINEBELL_SCREENSHOTS to a folder to keep what it saw.
 func TestPagesInABrowser(t *testing.T) {
 	town := newFakeTown()
-	s := newServer(t, town)
+	s, err := New(Options{Source: town, Title: "Saltmarsh"})
+	must(t, err)
 	server := httptest.NewServer(s.Handler())
 	t.Cleanup(server.Close)
 	t.Cleanup(s.Close)
@@ -127,6 +133,9 @@ func TestPagesInABrowser(t *testing.T) {
 	}
 	for _, l := range looks {
 		for name, path := range everyPage(town) {
+			if l.few && name != "town" && name != "salt" && !strings.HasPrefix(name, "regeneration") {
+				continue
+			}
 			t.Run(l.name+"/"+name, func(t *testing.T) { checkPage(t, ctx, l, name, server.URL+path, heard) })
 		}
 	}

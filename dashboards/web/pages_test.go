@@ -70,6 +70,14 @@ func TestTwoAlertsAreTwoCards(t *testing.T) {
 		"That it happens is measured; why is not known yet.", "A salt bag can weigh more", "12 days", "6.5 kg")
 }
 
+// The caution of a less likely cause must not get lost on the way: it stands
+// with that cause, before its check.
+func TestEveryCauseKeepsItsCaution(t *testing.T) {
+	town := newFakeTown()
+	town.alerts[0].Causes = []detect.CauseShare{{Cause: detect.SaltBridge, Probability: 0.6}, {Cause: detect.InjectorClogged, Probability: 0.3}}
+	says(t, newServer(t, town), "/homes/mill-lane-4", "Salt bridge", "Injector clogged", "Take care:", "The valve is under pressure", "The check that settles it:")
+}
+
 func TestAnAlertThatIsOverStaysBelow(t *testing.T) {
 	says(t, newServer(t, newFakeTown()), "/homes/orchard-row-7", "Nothing needs you.", "Earlier alerts", "A sensor has gone silent", "for 5 h 12 min")
 }
