@@ -1,0 +1,83 @@
+package state
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"math"
+	"time"
+
+	"brinebell/detect"
+)
+
+// Alert is a stored alert.
+type Alert struct {
+	detect.Alert
+	// Withdrawn is when, by the machine's clock, a run over more complete
+	// readings turned out not to raise the alert; zero if it stands.
+	Withdrawn time.Time
+	Updated   time.Time // of the last change, by the machine's clock
+}
+
+// Alerts are the alerts of a home, or of all homes when home is empty, in order
+// of the time they were raised.
+func (db *DB) Alerts(ctx context.Context, home string) ([]Alert, error) {
+	var out []Alert
+	err := db.each(ctx, func(rows *sql.Rows) error {
+		a, err := scanAlert(rows)
+		out = append(out, a)
+		return err
+	}, `SELECT id, home, kind, severity, onset, raised, cleared, withdrawn, summary, causes, evidence, updated
+		FROM alerts WHERE ? IN ('', home) ORDER BY raised, id`, home)
+	return out, err
+}
+
+func scanAlert(rows *sql.Rows) (Alert, error) {
+	var a Alert
+	var onset, raised, cleared, withdrawn, updated sql.NullInt64
+	var causes, evidence []byte
+	err := rows.Scan(&a.ID, &a.Home, &a.Kind, &a.Severity, &onset, &raised, &cleared, &withdrawn, &a.Summary, &causes, &evidence, &updated)
+	if err != nil {
+		return a, err
+	}
+	a.Onset, a.Raised, a.Cleared = moment(onset), moment(raised), moment(cleared)
+	a.Withdrawn, a.Updated = moment(withdrawn), moment(updated)
+	if err := json.Unmarshal(causes, &a.Causes); err != nil {
+		return a, err
+	}
+	return a, json.Unmarshal(evidence, &a.Evidence)
+}
+
+// saveAlert stores the alert's newest state. An alert that is stored already in
+// that state keeps its Updated.
+func (db *DB) saveAlert(ctx context.Context, tx *sql.Tx, a detect.Alert) error {
+	causes, err := json.Marshal(a.Causes)
+	if err != nil {
+		return err
+	}
+	evidence, err := json.Marshal(finite(a.Evidence))
+	if err != nil {
+		return fmt.Errorf("evidence of %s: %w", a.Kind, err)
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO alerts (id, home, kind, severity, onset, raised, cleared, summary, causes, evidence, updated)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (id) DO UPDATE SET severity = excluded.severity, raised = excluded.raised, cleared = excluded.cleared, withdrawn = NULL,
+			summary = excluded.summary, causes = excluded.causes, evidence = excluded.evidence, updated = excluded.updated
+		WHERE withdrawn IS NOT NULL OR (severity, raised, coalesce(cleared, 0), summary, causes, evidence)
+			<> (excluded.severity, excluded.raised, coalesce(excluded.cleared, 0), excluded.summary, excluded.causes, excluded.evidence)`,
+		a.ID, a.Home, string(a.Kind), string(a.Severity), nanos(a.Onset), nanos(a.Raised), nanos(a.Cleared), a.Summary, string(causes), string(evidence), db.now().UnixNano())
+	return err
+}
+
+// finite is the evidence with null for what JSON cannot say.
+func finite(e detect.Evidence) map[string]any {
+	out := make(map[string]any, len(e))
+	for k, v := range e {
+		if f, ok := v.(float64); ok && (math.IsNaN(f) || math.IsInf(f, 0)) {
+			v = nil
+		}
+		out[k] = v
+	}
+	return out
+}

@@ -1,0 +1,14 @@
+// Package state keeps, in SQLite, what the collector knows beside readings: the
+// homes' profiles, alerts, recognised regenerations, and snapshots of the
+// judging of each home from which it resumes.
+//
+// What follows from readings is saved in one transaction per home, so that a
+// snapshot is never newer than the alerts that led to it. The judge may be
+// killed at any point: it resumes from the newest snapshot, reads the stored
+// readings after it and arrives at the same alerts, whose ids follow from home,
+// kind and onset. Saving one again changes nothing.
+//
+// An alert that a later run over more complete readings no longer raises is not
+// deleted, since somebody may have been told of it: it is marked as withdrawn,
+// and stands again if yet another run raises it after all.
+package state
