@@ -1,7 +1,6 @@
 package web
 
 import (
-	"math"
 	"time"
 
 	"brinebell/dashboards/web/chart"
@@ -28,12 +27,9 @@ func (r reader) daily(about subject, points []Point, e extent) table {
 }
 
 func (r reader) dayRow(day time.Time, points []Point, d detect.Dimension, step time.Duration) []string {
-	lowest, highest := math.Inf(1), math.Inf(-1)
-	for _, p := range points {
-		lowest, highest = min(lowest, p.Min), max(highest, p.Max)
-	}
+	highest, least := extremes(points)
 	if d == detect.FlowRate {
-		return []string{r.day(day), r.amount(litres(points, step), detect.Volume), r.amount(highest, d), r.amount(lowest, d)}
+		return []string{r.day(day), r.amount(litres(points, step), detect.Volume), r.amount(highest.Max, d), r.amount(least, d)}
 	}
-	return []string{r.day(day), r.amount(lowest, d), r.amount(highest, d), r.amount(points[len(points)-1].Mean, d)}
+	return []string{r.day(day), r.amount(least, d), r.amount(highest.Max, d), r.amount(points[len(points)-1].Mean, d)}
 }

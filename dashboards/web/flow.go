@@ -2,6 +2,8 @@ package web
 
 import (
 	"context"
+	"math"
+	"slices"
 	"time"
 
 	"brinebell/dashboards/web/chart"
@@ -40,8 +42,8 @@ func (s *Server) points(ctx context.Context, home string, signal detect.Signal, 
 
 // flowFromTotals is the mean flow between the starts of neighbouring spans of a
 // running total, spread evenly where spans without a reading lie between them.
-// The least and largest flow within a span cannot be known from two totals;
-// they are given as the mean.
+// What happened within a span cannot be known from two totals: the largest flow
+// is given as the mean, the least is NaN unless nothing passed at all.
 func flowFromTotals(totals []Point, step time.Duration) []Point {
 	var out []Point
 	for i := 0; i+1 < len(totals); i++ {
@@ -49,9 +51,12 @@ func flowFromTotals(totals []Point, step time.Duration) []Point {
 		if took <= 0 {
 			continue
 		}
-		flow := passed(totals, i) / took.Minutes()
+		flow, least := passed(totals, i)/took.Minutes(), math.NaN()
+		if flow == 0 {
+			least = 0
+		}
 		for at := totals[i].Time; at.Before(totals[i+1].Time); at = at.Add(max(step, time.Second)) {
-			out = append(out, Point{Time: at, Min: flow, Mean: flow, Max: flow})
+			out = append(out, Point{Time: at, Min: least, Mean: flow, Max: flow})
 		}
 	}
 	return out
@@ -74,6 +79,26 @@ func passed(totals []Point, i int) float64 {
 		return max(0, here.Max-totals[i-1].Max) + max(0, since-here.Min)
 	}
 	return here.Max - here.Min + since
+}
+
+// extremes are the point with the largest value and the least value of all; it
+// is infinite when no point knows its own.
+func extremes(points []Point) (highest Point, least float64) {
+	highest.Max, least = math.Inf(-1), math.Inf(1)
+	for _, p := range points {
+		if p.Max > highest.Max {
+			highest = p
+		}
+		if p.Min < least {
+			least = p.Min
+		}
+	}
+	return highest, least
+}
+
+// meansOnly says whether what happened within the spans is not known.
+func meansOnly(points []Point) bool {
+	return slices.ContainsFunc(points, func(p Point) bool { return math.IsNaN(p.Min) })
 }
 
 // drawn converts points to the household's unit for a picture.

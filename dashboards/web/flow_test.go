@@ -42,7 +42,7 @@ func meter(minutes int, start float64, resets ...int) []float64 {
 
 func TestFlowFromATotal(t *testing.T) {
 	for _, p := range flowFromTotals(totalsOf(meter(600, 1234)), hour) {
-		if math.Abs(p.Mean-2) > 1e-9 || p.Min != p.Mean || p.Max != p.Mean {
+		if math.Abs(p.Mean-2) > 1e-9 || !math.IsNaN(p.Min) || p.Max != p.Mean {
 			t.Errorf("flow %+v at a steady 2 L/min", p)
 		}
 	}
@@ -76,5 +76,19 @@ func TestHoursWithoutAReadingShareWhatPassed(t *testing.T) {
 	}
 	if flowFromTotals(nil, hour) != nil || flowFromTotals(all[:1], hour) != nil {
 		t.Error("flow from less than two totals")
+	}
+}
+
+func TestNothingPassedIsKnownToBeNothing(t *testing.T) {
+	still := []Point{{Time: fakeNow, Min: 7, Max: 7}, {Time: fakeNow.Add(hour), Min: 7, Max: 9}, {Time: fakeNow.Add(2 * hour), Min: 9, Max: 9}}
+	flows := flowFromTotals(still, hour)
+	if flows[0].Min != 0 || !math.IsNaN(flows[1].Min) || !meansOnly(flows) {
+		t.Errorf("flows %+v", flows)
+	}
+	if highest, least := extremes(flows); highest.Mean != flows[1].Mean || least != 0 {
+		t.Errorf("highest %+v, least %v", highest, least)
+	}
+	if _, least := extremes(flows[1:]); !math.IsInf(least, 1) {
+		t.Errorf("least %v of spans that do not know theirs", least)
 	}
 }

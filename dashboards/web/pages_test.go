@@ -87,6 +87,9 @@ func TestAPipeWithOnlyATotalStillHasAPicture(t *testing.T) {
 	if !strings.Contains(body, `id="picture-water-t"`) {
 		t.Error("no picture of water from the meter's total")
 	}
+	if strings.Contains(body, "never stopped") || !strings.Contains(body, "the mean of half an hour") {
+		t.Error("a total is drawn as if it showed what never stopped")
+	}
 	if !strings.Contains(body, "No meter hangs on the drain line") {
 		t.Error("the missing drain meter is not told")
 	}

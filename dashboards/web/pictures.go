@@ -42,6 +42,9 @@ type subject struct {
 // rootNote explains the scale of flows.
 const rootNote = "Small flows are drawn taller than to scale, so that a drip shows. The strongest colour, at the foot, is water that never stopped; the faint tips are the largest flow."
 
+// meansNote stands instead where only the meter's total is known.
+const meansNote = "From the meter's total: each step is the mean of half an hour. Small flows are drawn taller than to scale, so that a drip shows."
+
 // subjects are the pictures of a home by signal.
 var subjects = map[detect.Signal]subject{
 	detect.InletFlow: {"water", "Water through the main", rootNote, detect.FlowRate, chart.Layers, 2, ""},
@@ -84,6 +87,9 @@ func (r reader) picture(about subject, points []Point, bands []chart.Band, e ext
 		v.Missing, v.Note, v.Unit = about.missing, "", ""
 		return v
 	}
+	if meansOnly(points) && about.note == rootNote {
+		v.Note = meansNote
+	}
 	drawn := r.drawn(points, about.dimension)
 	v.SVG = template.HTML(chart.Picture{ // chart escapes every text
 		ID: "picture-" + about.id, Title: about.title, Desc: r.describe(about, points, bands),
@@ -99,18 +105,10 @@ func (r reader) picture(about subject, points []Point, bands []chart.Band, e ext
 
 // describe says what the picture shows to those who do not see it.
 func (r reader) describe(about subject, points []Point, bands []chart.Band) string {
-	highest, lowest := points[0], points[0]
-	for _, p := range points {
-		if p.Max > highest.Max {
-			highest = p
-		}
-		if p.Min < lowest.Min {
-			lowest = p
-		}
-	}
+	highest, least := extremes(points)
 	var b strings.Builder
 	b.WriteString("From " + r.moment(points[0].Time) + " to " + r.moment(points[len(points)-1].Time) + ". Highest " +
-		r.amount(highest.Max, about.dimension) + " on " + r.moment(highest.Time) + ", lowest " + r.amount(lowest.Min, about.dimension) + ".")
+		r.amount(highest.Max, about.dimension) + " on " + r.moment(highest.Time) + ", lowest " + r.amount(least, about.dimension) + ".")
 	for _, kind := range []chart.BandKind{chart.RegenerationBand, chart.AlertBand} {
 		n := 0
 		for _, band := range bands {
