@@ -32,6 +32,12 @@ const (
 	// knownToPause is how many nights with a pause of three hours make a home
 	// known for it.
 	knownToPause = 3
+	// alikeMornings is how many mornings in a row must show water as only a
+	// leak comes, at rates within alikeRate of each other; restless how many
+	// nights without an hour's pause convince although it comes irregularly.
+	alikeMornings = 2
+	alikeRate     = 0.4
+	restless      = 5
 	// trickle is the largest rate, L/min, raised that early: more may be a pool
 	// being filled.
 	trickle = 1.0
@@ -53,6 +59,8 @@ const (
 // and a night.
 // Smallest leak visible: leastLeak with a fine meter, else about three pulses in
 // the longest window (see VisibleLeak).
+// People are irregular: but for the missing hour, the water must also come
+// steadily or in like portions.
 // Closes after two nights with a pause of the kind whose absence raised it.
 // Source: reading a least night flow is common practice in water supply (Water
 // 2024, 16(24), 3642); a meter must not move in two hours without use (EPA
@@ -63,6 +71,8 @@ type NightLeakWatch struct {
 	Known     [len(rungs)]int       // minutes known since it
 	Dark      int                   // of those of the first rung, minutes in the night
 	Pauses    int                   // nights with a pause of the third rung, up to knownToPause
+	Alike     int                   // mornings in a row with a leak's water at a like rate
+	Rate      float64               // of the last of them, L/min
 	Begin     time.Time             // first minute seen
 	Hour      int64                 // Unix hour last taken in
 	Seen      int                   // minutes of the present night known so far
@@ -158,20 +168,40 @@ func knownIn(flows []float32) (n int) {
 }
 
 func (d *NightLeakWatch) judge(v *View, day []float32, morning bool) *Verdict {
+	if morning {
+		d.remember(d.measure(v, day, 0))
+	}
 	for i, r := range rungs {
-		long := morning && d.Nights[i] >= r.nights
-		early := i == 0 && d.Known[0] >= dayAndNight && d.Dark >= dayAndNightDark && d.Pauses >= knownToPause
-		elapsed := v.Minute.Start.Sub(d.onset(i)).Minutes()
-		if !long && !early || float64(d.Known[i]) < sinceSeen*elapsed {
+		since := v.Minute.Start.Sub(d.onset(i)).Minutes()
+		if float64(d.Known[i]) < sinceSeen*since {
 			continue
 		}
-		s := d.measure(v, day)
-		if s.rate >= leastLeak && (long || s.clear && s.rate < trickle && s.pattern != Pulsing) {
+		long := morning && d.Nights[i] >= r.nights && (d.Alike >= alikeMornings || d.Nights[0] >= restless)
+		early := i == 0 && d.Known[0] >= dayAndNight && d.Dark >= dayAndNightDark && d.Pauses >= knownToPause
+		if !long && !early {
+			continue
+		}
+		s := d.measure(v, day, i)
+		if s.rate >= leastLeak && (long || s.regular && s.rate < trickle) {
 			d.Standing, d.Rung, d.Calm = true, i, 0
 			return d.verdict(v, s)
 		}
 	}
 	return nil
+}
+
+// remember counts the mornings in a row on which the night's water came as only
+// a leak's does, at a like rate.
+func (d *NightLeakWatch) remember(s leakShape) {
+	switch {
+	case !s.regular:
+		d.Alike = 0
+	case math.Abs(s.rate-d.Rate) <= alikeRate*d.Rate:
+		d.Alike++
+	default:
+		d.Alike = 1
+	}
+	d.Rate = s.rate
 }
 
 func (d *NightLeakWatch) judgeStanding(v *View, day []float32, morning bool) *Verdict {
@@ -180,7 +210,10 @@ func (d *NightLeakWatch) judgeStanding(v *View, day []float32, morning bool) *Ve
 	}
 	if d.Nights[d.Rung] > 0 {
 		d.Calm = 0
-		return d.verdict(v, d.measure(v, day))
+		if s := d.measure(v, day, d.Rung); s.rate >= leastLeak {
+			return d.verdict(v, s)
+		}
+		return nil
 	}
 	if d.Calm++; d.Calm < 2 {
 		return nil
@@ -201,20 +234,22 @@ func (d *NightLeakWatch) onset(rung int) time.Time {
 // is taken to be in it.
 const swollen = 1.25
 
-// measure takes the leak's shape from the quietest hours: the longest window
-// that ordinary use has not visibly swelled.
-func (d *NightLeakWatch) measure(v *View, day []float32) leakShape {
+// measure takes the leak's shape from the quietest hours since the rung's last
+// pause: the longest window that ordinary use has not visibly swelled.
+func (d *NightLeakWatch) measure(v *View, day []float32, rung int) leakShape {
+	since := int(v.Minute.Start.Sub(d.onset(rung)).Minutes())
+	day = day[len(day)-min(since, len(day)):]
 	var best leakShape
 	for _, r := range rungs {
 		start, litres := quietest(day, r.minutes)
 		if start < 0 || litres == 0 {
 			continue
 		}
-		shape := shapeOf(day[start:start+r.minutes], v.pulse())
-		if best.clear && shape.rate > swollen*best.rate {
+		s := shapeOf(day[start:start+r.minutes], v.pulse())
+		if best.clear && s.rate > swollen*best.rate {
 			break
 		}
-		best = shape
+		best = s
 	}
 	return best
 }

@@ -110,6 +110,7 @@ type leakShape struct {
 	portion float64       // litres a time, when refilling
 	every   time.Duration // between portions, when refilling
 	clear   bool          // enough water to measure by
+	regular bool          // as only a leak comes, not as people draw
 }
 
 // shapeOf measures a window of a leak. From the first portion to the last, the
@@ -130,6 +131,7 @@ func shapeOf(flows []float32, pulse float64) leakShape {
 	}
 	// Water in nearly every minute is steady, whatever the meter.
 	if float64(wet) >= 0.8*float64(len(flows)) || len(ps) < 3 {
+		s.regular = s.clear
 		return s
 	}
 	portions, gaps := make([]float64, len(ps)), make([]float64, len(ps)-1)
@@ -141,17 +143,63 @@ func shapeOf(flows []float32, pulse float64) leakShape {
 	}
 	slices.Sort(portions)
 	s.portion = stat.Quantile(0.5, stat.Empirical, portions, nil)
-	spread := stat.StdDev(gaps, nil) / stat.Mean(gaps, nil)
-	every := time.Duration(stat.Mean(gaps, nil) * float64(time.Minute))
+	s.every = time.Duration(stat.Mean(gaps, nil) * float64(time.Minute))
+	uneven := stat.StdDev(gaps, nil) / stat.Mean(gaps, nil)
+	alike := portions[len(portions)-1] <= 1.4*s.portion+pulse && portions[0] >= 0.6*s.portion-pulse
+	coarse := s.portion < 2.5*pulse
+	if len(ps) >= manyPortions && evenBlocks(flows) {
+		// Too quick for minutes to part one portion from the next.
+		s.regular = true
+		if !coarse || uneven >= evenMany {
+			s.pattern = Refilling
+		}
+		return s
+	}
 	switch {
-	case s.portion < 2.5*pulse && spread < 0.2:
+	case coarse && uneven < evenSteady:
 		// Single pulses at even intervals: a meter too coarse to show anything
 		// but steady water as anything else.
-		s.portion = 0
-	case spread < 0.8 && portions[len(portions)-1] < 3*s.portion+pulse:
-		s.pattern, s.every = Refilling, every
+		s.portion, s.every = 0, 0
+		s.regular = len(ps) >= enoughPulses
+	case alike && uneven < evenRefills:
+		s.pattern = Refilling
+		s.regular = s.portion <= largestRefill && (len(ps) >= enoughPulses || !coarse && uneven < evenSteady)
 	default:
-		s.pattern = Pulsing
+		s.pattern, s.every = Pulsing, 0
 	}
 	return s
+}
+
+const (
+	// evenSteady and evenRefills are the largest ratios of the standard
+	// deviation to the mean of the intervals between pulses of a steady
+	// trickle, and between refills. Refills of 0.8 pulses every quarter of an
+	// hour show as intervals of one and two quarters: a ratio of 0.4. People
+	// draw water with a ratio about 1.
+	evenSteady, evenRefills = 0.2, 0.45
+	// enoughPulses is how many pulses must show the regularity.
+	enoughPulses = 6
+	// manyPortions is how many make the sums over blocks of a window a test by
+	// themselves; evenMany parts pulses of a steady trickle from refills then.
+	manyPortions = 18
+	evenMany     = 0.5
+	// blocks is into how many a window is cut, evenVolume the largest ratio of
+	// the standard deviation to the mean of their volumes.
+	blocks     = 6
+	evenVolume = 0.35
+	// largestRefill is more than a cistern takes before its valve shuts again, L:
+	// a whole flush is larger, and people flush in the night.
+	largestRefill = 4.0
+)
+
+// evenBlocks says whether water is spread evenly over the window, as people
+// never do.
+func evenBlocks(flows []float32) bool {
+	var sums [blocks]float64
+	for i, f := range flows {
+		if f == f {
+			sums[i*blocks/len(flows)] += float64(f)
+		}
+	}
+	return stat.StdDev(sums[:], nil) < evenVolume*stat.Mean(sums[:], nil)
 }
