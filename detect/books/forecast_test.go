@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"brinebell/detect"
 	"brinebell/detect/regeneration"
 )
@@ -193,5 +195,51 @@ func TestTheBandIsHonest(t *testing.T) {
 		if n < 100 || high < 0.80 || low > 0.92 {
 			t.Errorf("%s: the 80 %% band holds %.1f %% of %.0f homes", c.name, 100*inside/n, n)
 		}
+	}
+}
+
+// More salt never runs out earlier, knowing it better never widens the band, and
+// the band's ends lie on their sides.
+func TestForecastIsInOrder(t *testing.T) {
+	l := settled(home(), night, 500)
+	rapid.Check(t, func(t *rapid.T) {
+		kg := rapid.Float64Range(5, 150).Draw(t, "salt")
+		l.Counted(night, kg)
+		f := l.RunsOut()
+		if !f.OK || f.Early.After(f.Expected) || f.Expected.After(f.Late) {
+			t.Fatalf("%+v", f)
+		}
+		l.Salt.Spread *= 2
+		if w := l.RunsOut(); w.Early.After(f.Early) || w.Late.Before(f.Late) {
+			t.Fatal("less certainty narrowed the band")
+		}
+		l.Counted(night, kg+5)
+		if l.RunsOut().Expected.Before(f.Expected) {
+			t.Fatal("more salt runs out earlier")
+		}
+	})
+}
+
+// By hand: 500 L a day at 300 mg/L are 150 g; a dose of 2.7 kg takes 1,020 g and
+// more, so 0.40 kg a day at the settings and at most 50 kg in 126 days.
+func TestForecastByHand(t *testing.T) {
+	l := settled(home(), night, 500)
+	l.Counted(night, 50)
+	days := l.RunsOut().Expected.Sub(night).Hours() / 24
+	if want := (50 + 2.7/2) / (2.7 * 150 / 1018.9); math.Abs(days-want) > 1 {
+		t.Errorf("runs out in %.1f days, want %.1f", days, want)
+	}
+}
+
+func TestNoForecastWithoutGrounds(t *testing.T) {
+	l := settled(home(), night, 500)
+	if l.RunsOut().OK {
+		t.Error("nobody knows the salt")
+	}
+	young := New(home())
+	run(young, night, night.AddDate(0, 0, 3), 0.3, nan)
+	young.Counted(night, 50)
+	if young.RunsOut().OK {
+		t.Error("three days are no use to go by")
 	}
 }

@@ -2,9 +2,6 @@ package books
 
 import (
 	"time"
-
-	"brinebell/detect"
-	"brinebell/detect/resin"
 )
 
 // Books is a reading of the ledger for people: what is known, now.
@@ -47,41 +44,6 @@ type DayView struct {
 	Rinse   Number `json:"rinse_l"` // regeneration water; 0 when none was seen
 	Salt    Number `json:"salt_kg"` // 0 when no regeneration was seen
 	Seen    Number `json:"seen"`    // share of the day's minutes with known water
-}
-
-// BedView is the bed's account since the last regeneration.
-type BedView struct {
-	Since      time.Time `json:"since"`     // end of the last regeneration; zero before one is seen
-	Litres     Number    `json:"litres"`    // through the bed since; at least, where minutes are missing
-	Removed    Number    `json:"removed_g"` // hardness as CaCO3, iron and manganese counted in
-	Restored   Number    `json:"restored_g"`
-	Left       Number    `json:"left_g"`
-	Scatter    Number    `json:"scatter_g"` // standard deviation of what is left, from that of published capacities
-	LeftLitres Number    `json:"left_l"`    // litres of raw water that what is left will soften
-	Assumed    bool      `json:"assumed"`   // rests on the programme's salt
-	Seen       Number    `json:"seen"`      // share of the minutes since with known water
-}
-
-// TankView is the salt in the tank.
-type TankView struct {
-	Basis   SaltBasis `json:"basis"`
-	Salt    Number    `json:"salt_kg"`
-	Spread  Number    `json:"spread_kg"` // standard deviation
-	Room    Number    `json:"room_kg"`   // until the tank is as full as people fill it
-	Hinted  int       `json:"hints"`     // rises of the brine that may have been a filling nobody reported
-	Filled  time.Time `json:"filled"`    // last filling known; zero before one
-	InSum   float64   `json:"in_kg"`     // filled in all, as far as known
-	OutSum  float64   `json:"out_kg"`    // drawn in all
-	PerDose Number    `json:"dose_kg"`   // what a regeneration usually takes
-}
-
-// Explains is how much of the salt of the last four weeks' whole cycles the water
-// used in them explains at the settings.
-type Explains struct {
-	OK        bool   `json:"ok"`
-	Used      Number `json:"used_kg"`
-	Explained Number `json:"explained_kg"`
-	Share     Number `json:"share"` // at most 1
 }
 
 // View reads the books. It changes nothing.
@@ -162,70 +124,4 @@ func (l *Ledger) dayView(date int32) DayView {
 		v.Past = Number(max(0, d.Past))
 	}
 	return v
-}
-
-// bedView reads the bed's account; unknown before a regeneration was seen.
-func (l *Ledger) bedView() BedView {
-	b := &l.Bed
-	unknown := Unknown()
-	if b.LastEnd == 0 {
-		return BedView{Litres: unknown, Removed: unknown, Restored: unknown, Left: unknown, Scatter: unknown, LeftLitres: unknown, Seen: unknown}
-	}
-	v := BedView{
-		Since:    time.Unix(b.LastEnd, 0).In(l.home.Location),
-		Restored: Number(resin.Grams(b.Restored)), Scatter: Number(resin.Grams(b.Restored) * resin.CapacityScatter),
-		Litres: unknown, Removed: unknown, Left: unknown, LeftLitres: unknown, Assumed: b.Assumed,
-	}
-	v.Seen = Number(b.seen(l.Last))
-	if l.basis() != ByNoMeter {
-		left := b.left(l.Last)
-		v.Litres, v.Removed, v.Left = Number(b.Litres), Number(resin.Grams(b.Removed)), Number(resin.Grams(left))
-		v.LeftLitres = Number(ratio(left, resin.Equivalents(1, l.RawHardness())))
-	}
-	return v
-}
-
-func (l *Ledger) tankView() TankView {
-	kg, spread, by := l.salt()
-	s := &l.Salt
-	v := TankView{
-		Basis: by, Salt: Number(kg), Spread: Number(spread), Room: Number(max(0, l.brim()-kg)),
-		Hinted: s.Hints, InSum: s.In, OutSum: s.Out, PerDose: Number(l.dose()),
-	}
-	if s.FilledAt != 0 {
-		v.Filled = time.Unix(s.FilledAt, 0).In(l.home.Location)
-	}
-	return v
-}
-
-// Explains sets the salt of the last four weeks' whole cycles beside what the
-// water used in them calls for at the settings: one dose each time the use has
-// passed the usable capacity, and where the control waits for its hour half a
-// day's use more; no fewer than the override brings. Unknown with fewer than two
-// whole cycles, or with known water on fewer than ten of their days.
-func (l *Ledger) Explains() Explains {
-	c := l.cycles(usualSpan)
-	if c.doses < 2 || c.seen < 10 || c.salt <= 0 {
-		return Explains{Used: Unknown(), Explained: Unknown(), Share: Unknown()}
-	}
-	explained := l.dosesFor(c.through/c.days) * c.days * l.home.Softener.SaltDose
-	return Explains{OK: true, Used: Number(c.salt), Explained: Number(explained), Share: Number(min(1, explained/c.salt))}
-}
-
-// dosesFor is the regenerations a day that litres a day call for at the settings.
-func (l *Ledger) dosesFor(litres float64) float64 {
-	s := l.home.Softener
-	least := 0.0
-	if s.DaysOverride > 0 {
-		least = 1 / float64(s.DaysOverride)
-	}
-	if s.Control == detect.Timed {
-		return least
-	}
-	daily := resin.Equivalents(litres, l.RawHardness())
-	per := s.Capacity * s.Resin
-	if s.Control == detect.MeteredDelayed {
-		per = min(per, per*(1-s.Reserve)+daily/2)
-	}
-	return max(least, daily/per)
 }
