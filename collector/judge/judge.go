@@ -1,0 +1,177 @@
+package judge
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"brinebell/detect"
+)
+
+// ErrStopped means that the judge does not run any more.
+var ErrStopped = errors.New("judge has stopped")
+
+// Judge has readings judged.
+type Judge struct {
+	opts    Options
+	metrics *metrics
+	shards  []*shard
+	of      map[string]*shard // of each home; not changed after New
+	ready   chan struct{}     // closed when every home has caught up
+	stopped chan struct{}     // closed when Run ends
+
+	observing sync.Mutex // one Observe at a time; guards the shards' todo
+}
+
+// shard is some homes, worked by one goroutine at a time.
+type shard struct {
+	todo []detect.Reading // of the current Observe
+
+	mu    sync.Mutex // guards the desks
+	desks map[string]*desk
+}
+
+// New makes a judge, which is ready some time after Run has begun.
+func New(opts Options) (*Judge, error) {
+	opts = opts.withDefaults()
+	if err := opts.validate(); err != nil {
+		return nil, err
+	}
+	m, err := newMetrics(opts.Registerer)
+	if err != nil {
+		return nil, err
+	}
+	j := &Judge{opts: opts, metrics: m, of: map[string]*shard{}, ready: make(chan struct{}), stopped: make(chan struct{})}
+	for range max(1, opts.Shards) {
+		j.shards = append(j.shards, &shard{desks: map[string]*desk{}})
+	}
+	for i, h := range opts.Homes {
+		s := j.shards[i%len(j.shards)]
+		s.desks[h.ID] = &desk{judge: j, home: h}
+		j.of[h.ID] = s
+	}
+	return j, nil
+}
+
+// Ready is closed when every home has caught up with the store.
+func (j *Judge) Ready() <-chan struct{} { return j.ready }
+
+// Run brings every home up to the store, then re-runs homes with late readings
+// until ctx ends, and saves where it is. It can be run once.
+func (j *Judge) Run(ctx context.Context) error {
+	defer close(j.stopped)
+	if err := j.eachShard(func(s *shard) error { return s.catchUp(ctx) }); err != nil {
+		if ctx.Err() != nil {
+			return nil
+		}
+		return fmt.Errorf("judge: %w", err)
+	}
+	close(j.ready)
+	ticker := time.NewTicker(j.opts.RerunPause / 2)
+	defer ticker.Stop()
+	for {
+		select {
+		case now := <-ticker.C:
+			_ = j.eachShard(func(s *shard) error { s.rerunDue(ctx, now); return nil })
+		case <-ctx.Done():
+			return j.eachShard(func(s *shard) error { return s.conclude() })
+		}
+	}
+}
+
+func (j *Judge) eachShard(do func(*shard) error) error {
+	var group errgroup.Group
+	for _, s := range j.shards {
+		group.Go(func() error {
+			s.mu.Lock()
+			defer s.mu.Unlock()
+			return do(s)
+		})
+	}
+	return group.Wait()
+}
+
+// Observe judges committed readings. When it returns without an error they may
+// be acknowledged. Readings of unknown homes are passed over. It waits until
+// the judge is ready.
+func (j *Judge) Observe(ctx context.Context, readings []detect.Reading) error {
+	select {
+	case <-j.ready:
+	case <-j.stopped:
+		return ErrStopped
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	j.observing.Lock()
+	defer j.observing.Unlock()
+	for _, r := range readings {
+		if s := j.of[r.Home]; s != nil {
+			s.todo = append(s.todo, r)
+		}
+	}
+	return j.eachShard(func(s *shard) error {
+		defer func() { s.todo = s.todo[:0] }()
+		return s.observe(ctx)
+	})
+}
+
+// observe judges what is to do. Called with mu held.
+func (s *shard) observe(ctx context.Context) error {
+	var errs []error
+	var d *desk
+	for _, r := range s.todo {
+		if d == nil || d.home.ID != r.Home {
+			if d != nil {
+				errs = append(errs, d.settle(ctx))
+			}
+			d = s.desks[r.Home]
+		}
+		d.observe(r)
+	}
+	if d != nil {
+		errs = append(errs, d.settle(ctx))
+	}
+	return errors.Join(errs...)
+}
+
+// catchUp begins every desk. Called with mu held.
+func (s *shard) catchUp(ctx context.Context) error {
+	for _, d := range s.desks {
+		if err := d.begin(ctx); err != nil {
+			return fmt.Errorf("home %s: %w", d.home.ID, err)
+		}
+	}
+	return nil
+}
+
+// rerunDue re-runs the homes whose late readings have paused. Called with mu
+// held.
+func (s *shard) rerunDue(ctx context.Context, now time.Time) {
+	for _, d := range s.desks {
+		if !d.late.due(now, d.judge.opts) {
+			continue
+		}
+		if err := d.rerun(ctx); err != nil && ctx.Err() == nil {
+			d.judge.opts.Logger.Error("a home could not be judged again", "home", d.home.ID, "error", err)
+		}
+	}
+}
+
+// concludeTime bounds the saving at the end; what is not saved follows again
+// from the readings.
+const concludeTime = 20 * time.Second
+
+// conclude saves where every desk is. Called with mu held.
+func (s *shard) conclude() error {
+	ctx, cancel := context.WithTimeout(context.Background(), concludeTime)
+	defer cancel()
+	var errs []error
+	for _, d := range s.desks {
+		errs = append(errs, d.conclude(ctx))
+	}
+	return errors.Join(errs...)
+}

@@ -1,0 +1,43 @@
+package judge
+
+import (
+	"github.com/prometheus/client_golang/prometheus"
+
+	"brinebell/detect/engine"
+)
+
+// metrics of the judge.
+type metrics struct {
+	judged *prometheus.CounterVec
+	reruns prometheus.Counter
+	saves  *prometheus.CounterVec
+	alerts *prometheus.CounterVec
+}
+
+func newMetrics(reg prometheus.Registerer) (*metrics, error) {
+	m := &metrics{
+		judged: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "brinebell_judged_readings_total",
+			Help: "Readings handed to the engine, by what became of them."}, []string{"outcome"}),
+		reruns: prometheus.NewCounter(prometheus.CounterOpts{Name: "brinebell_reruns_total",
+			Help: "Homes judged again because of late readings."}),
+		saves: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "brinebell_state_saves_total",
+			Help: "Attempts to save alerts and snapshots, by result."}, []string{"result"}),
+		alerts: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "brinebell_alert_changes_total",
+			Help: "Changes of alerts that were saved, by kind."}, []string{"kind"}),
+	}
+	for o := engine.Accepted; o <= engine.Implausible; o++ {
+		m.judged.WithLabelValues(o.String())
+	}
+	for _, result := range []string{"ok", "error"} {
+		m.saves.WithLabelValues(result)
+	}
+	if reg == nil {
+		return m, nil
+	}
+	for _, c := range []prometheus.Collector{m.judged, m.reruns, m.saves, m.alerts} {
+		if err := reg.Register(c); err != nil {
+			return nil, err
+		}
+	}
+	return m, nil
+}
