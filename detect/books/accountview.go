@@ -8,9 +8,9 @@ import (
 
 // BedView is the bed's account since the last regeneration.
 type BedView struct {
-	Since      time.Time `json:"since"`     // end of the last regeneration; zero before one is seen
-	Litres     Number    `json:"litres"`    // through the bed since; at least, where minutes are missing
-	Removed    Number    `json:"removed_g"` // hardness as CaCO3, iron and manganese counted in
+	Since      time.Time `json:"since,omitzero"` // end of the last regeneration; zero before one is seen
+	Litres     Number    `json:"litres"`         // through the bed since; at least, where minutes are missing
+	Removed    Number    `json:"removed_g"`      // hardness as CaCO3, iron and manganese counted in
 	Restored   Number    `json:"restored_g"`
 	Left       Number    `json:"left_g"`
 	Scatter    Number    `json:"scatter_g"` // standard deviation of what is left, from that of published capacities
@@ -23,13 +23,13 @@ type BedView struct {
 type TankView struct {
 	Basis   SaltBasis `json:"basis"`
 	Salt    Number    `json:"salt_kg"`
-	Spread  Number    `json:"spread_kg"` // standard deviation
-	Room    Number    `json:"room_kg"`   // until the tank is as full as people fill it
-	Hinted  int       `json:"hints"`     // rises of the brine that may have been a filling nobody reported
-	Filled  time.Time `json:"filled"`    // last filling known; zero before one
-	InSum   float64   `json:"in_kg"`     // filled in all, as far as known
-	OutSum  float64   `json:"out_kg"`    // drawn in all
-	PerDose Number    `json:"dose_kg"`   // what a regeneration usually takes
+	Spread  Number    `json:"spread_kg"`       // standard deviation
+	Room    Number    `json:"room_kg"`         // until the tank is as full as people fill it
+	Hinted  int       `json:"hints"`           // rises of the brine that may have been a filling nobody reported
+	Filled  time.Time `json:"filled,omitzero"` // last filling known; zero before one
+	InSum   float64   `json:"in_kg"`           // filled in all, as far as known
+	OutSum  float64   `json:"out_kg"`          // drawn in all
+	PerDose Number    `json:"dose_kg"`         // what a regeneration usually takes
 }
 
 // bedView reads the bed's account; unknown before a regeneration was seen.

@@ -12,7 +12,7 @@ import (
 // have it.
 type Due struct {
 	OK    bool      `json:"ok"`
-	At    time.Time `json:"at"`
+	At    time.Time `json:"at,omitzero"`
 	Hours Number    `json:"hours"` // from the last minute
 	Why   DueReason `json:"why"`
 }

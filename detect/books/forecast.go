@@ -34,9 +34,9 @@ const (
 // of five. A time beyond the horizon is zero.
 type Forecast struct {
 	OK       bool      `json:"ok"`
-	Expected time.Time `json:"expected"`
-	Early    time.Time `json:"early"` // one in ten is before
-	Late     time.Time `json:"late"`  // one in ten is after
+	Expected time.Time `json:"expected,omitzero"`
+	Early    time.Time `json:"early,omitzero"` // one in ten is before
+	Late     time.Time `json:"late,omitzero"`  // one in ten is after
 }
 
 // RunsOut is when the tank no longer holds one dose for the regeneration that

@@ -3,6 +3,7 @@ package books
 import (
 	"encoding/json"
 	"math"
+	"strconv"
 )
 
 // Number is a quantity that may be unknown: NaN then, null in JSON.
@@ -14,10 +15,14 @@ func Unknown() Number { return Number(math.NaN()) }
 // Known says whether anybody measured n.
 func (n Number) Known() bool { return n == n }
 
-// MarshalJSON writes null for what is unknown or endless.
+// digits is how many are written: more than any meter has.
+const digits = 7
+
+// MarshalJSON writes null for what is unknown or endless, and else as many digits
+// as a meter could mean.
 func (n Number) MarshalJSON() ([]byte, error) {
 	if v := float64(n); !math.IsNaN(v) && !math.IsInf(v, 0) {
-		return json.Marshal(v)
+		return strconv.AppendFloat(nil, v, 'g', digits, 64), nil
 	}
 	return []byte("null"), nil
 }

@@ -97,7 +97,7 @@ func (l *Ledger) waterPace() (pace, bool) {
 	per := l.saltPerLitre()
 	mean, variance := stat.MeanVariance(days, nil)
 	variance, freedom := clumping*variance, clumpingWorth
-	weeks := l.weekSums(func(d *Day) (float64, bool) { return d.Through, d.full() })
+	weeks := l.weekSums(l.Day, func(d *Day) (float64, bool) { return d.Through, d.full() })
 	if n := float64(len(weeks) - 1); n > 0 {
 		variance = (clumpingWorth*variance + n*stat.Variance(weeks, nil)/7) / (clumpingWorth + n)
 		freedom += n

@@ -46,13 +46,13 @@ func (l *Ledger) Use() resin.Use {
 // the use in these books.
 func (l *Ledger) Advice() resin.Advice { return resin.Advise(l.home, l.RawWater(), l.Use()) }
 
-// weekSums is the sums of get over whole weeks back from yesterday, the latest
-// first; a week counts when at least six of its days are good, and is scaled to
+// weekSums is the sums of get over whole weeks back from the day before until,
+// the latest first; a week counts when at least six of its days are good, and is scaled to
 // seven. It reaches no further back than the day the books opened.
-func (l *Ledger) weekSums(get func(d *Day) (float64, bool)) []float64 {
+func (l *Ledger) weekSums(until int32, get func(d *Day) (float64, bool)) []float64 {
 	var sums []float64
 	first := l.openedOn()
-	for end := l.Day; end-7 >= max(first, l.Day-daysKept); end -= 7 {
+	for end := until; end-7 >= max(first, l.Day-daysKept); end -= 7 {
 		sum, good := 0.0, 0
 		for date := end - 7; date < end; date++ {
 			if d := l.Water.day(date); d != nil {
@@ -69,6 +69,27 @@ func (l *Ledger) weekSums(get func(d *Day) (float64, bool)) []float64 {
 	return sums
 }
 
+// earned spreads the salt of each regeneration over the days since the one before,
+// which earned it: kg a day at the date modulo daysKept, NaN where no whole cycle
+// reaches.
+func (l *Ledger) earned() (kg [daysKept]float64) {
+	for i := range kg {
+		kg[i] = math.NaN()
+	}
+	open := int32(0) // day of the regeneration before
+	for date := l.Day - daysKept + 1; date <= l.Day; date++ {
+		d := l.Water.day(date)
+		if d == nil || d.Regenerations == 0 {
+			continue
+		}
+		for day := open; open != 0 && day < date; day++ {
+			kg[day%daysKept] = d.Salt / float64(date-open)
+		}
+		open = date
+	}
+	return kg
+}
+
 // openedOn is the first local day that was seen from its beginning, or nearly.
 func (l *Ledger) openedOn() int32 {
 	if l.First == 0 {
@@ -79,7 +100,7 @@ func (l *Ledger) openedOn() int32 {
 
 // Usual is this week's figure beside the home's own normal.
 type Usual struct {
-	Week   Number `json:"week"`   // the last seven full local days
+	Week   Number `json:"week"`   // the last seven full local days; of salt, of whole cycles
 	Normal Number `json:"normal"` // median of the weeks before, up to seven
 	Spread Number `json:"spread"` // their robust standard deviation
 	Ratio  Number `json:"ratio"`  // week / normal

@@ -6,7 +6,7 @@ import (
 
 // Books is a reading of the ledger for people: what is known, now.
 type Books struct {
-	At    time.Time  `json:"at"` // the last minute booked
+	At    time.Time  `json:"at,omitzero"` // the last minute booked
 	Basis WaterBasis `json:"water_basis"`
 
 	Today     DayView  `json:"today"` // so far
@@ -51,7 +51,7 @@ func (l *Ledger) View() Books {
 	use := l.Use()
 	b := Books{
 		Basis: l.basis(), Today: l.dayView(l.Day), Yesterday: l.dayView(l.Day - 1),
-		Water:    usual(l.weekSums(func(d *Day) (float64, bool) { return max(0, d.Through), d.full() })),
+		Water:    usual(l.weekSums(l.Day, func(d *Day) (float64, bool) { return max(0, d.Through), d.full() })),
 		Salt:     l.saltWeeks(),
 		PastWeek: l.pastWeek(), Heavy: Number(use.Heavy),
 		Bed: l.bedView(), Next: l.NextDue(), Tank: l.tankView(), RunsOut: l.RunsOut(), Explains: l.Explains(),
@@ -76,16 +76,22 @@ func (l *Ledger) basis() WaterBasis {
 	return ByNoMeter
 }
 
-// saltWeeks is the salt by week, unknown before a regeneration was seen.
+// saltWeeks is the salt by week up to the last regeneration, each dose spread over
+// the days that earned it: counted on the night it was taken, one week in four
+// would hold a dose more than the others and say nothing by it.
 func (l *Ledger) saltWeeks() Usual {
 	if l.Past.Regenerations == 0 {
 		return usual(nil)
 	}
-	return usual(l.weekSums(func(d *Day) (float64, bool) { return d.Salt, true }))
+	kg := l.earned()
+	return usual(l.weekSums(l.lastRegenerationDay(), func(d *Day) (float64, bool) {
+		v := kg[d.Date%daysKept]
+		return v, v == v
+	}))
 }
 
 func (l *Ledger) pastWeek() Number {
-	sums := l.weekSums(func(d *Day) (float64, bool) {
+	sums := l.weekSums(l.Day, func(d *Day) (float64, bool) {
 		return d.Past, float64(d.PastMinutes) >= fullDay*1440
 	})
 	if len(sums) == 0 {

@@ -38,8 +38,8 @@ func TestWeekAgainstTheNormal(t *testing.T) {
 	near(t, "week", b.Water.Week, 6300, 1)
 	near(t, "normal", b.Water.Normal, 4200, 1)
 	near(t, "ratio", b.Water.Ratio, 1.5, 0.001)
-	near(t, "salt of the week", b.Salt.Week, 2*2.7, 0.05)
-	near(t, "normal salt", b.Salt.Normal, 2.7, 0.05)
+	near(t, "salt of the week", b.Salt.Week, 2.7+3*2.7/6, 0.05) // four days at a dose in four, three at one in six
+	near(t, "normal salt", b.Salt.Normal, 7*2.7/6, 0.05)
 	near(t, "Sunday", b.Weekday[0], (6*600.0+900)/7, 1)
 	if b.Regenerations != 9 {
 		t.Errorf("%d regenerations seen", b.Regenerations)
