@@ -1,0 +1,216 @@
+package link
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync/atomic"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"github.com/prometheus/client_golang/prometheus"
+
+	"brinebell/collector/intake"
+)
+
+// DefaultClientID names the collector's session at the broker.
+const DefaultClientID = "brinebell-collector"
+
+const (
+	// qos 1 is delivery at least once; readings are idempotent.
+	qos = 1
+	// keepAlive notices a dead connection within a minute.
+	keepAlive = 30 * time.Second
+	// pingTimeout is generous, since a handler that waits for a full queue
+	// holds up the answer to a ping too.
+	pingTimeout = 30 * time.Second
+	// connectTimeout of one attempt, and retryPause between two.
+	connectTimeout, retryPause = 10 * time.Second, 2 * time.Second
+	// maxRetryPause bounds the doubling pauses of reconnection.
+	maxRetryPause = 30 * time.Second
+	// goodbye is how long a disconnect waits for acknowledgements under way.
+	goodbye = 500 * time.Millisecond
+)
+
+// Offer hands a message to the intake; see intake.Intake.
+type Offer func(context.Context, intake.Message) error
+
+// ClientOptions say how to reach a broker. URL, Filters and Offer must be set.
+type ClientOptions struct {
+	URL        string // tcp://, ssl:// or ws:// host:port
+	ClientID   string // names the session; one collector each. DefaultClientID when empty
+	Username   string
+	Password   string
+	TLS        *tls.Config // for ssl://; nil for the system's roots
+	Filters    []string    // topic filters to subscribe to
+	Offer      Offer
+	Logger     *slog.Logger          // nil for none
+	Registerer prometheus.Registerer // nil for none
+}
+
+func (o ClientOptions) validate() error {
+	if o.URL == "" || len(o.Filters) == 0 || o.Offer == nil {
+		return errors.New("broker link: URL, Filters and Offer must be set")
+	}
+	return nil
+}
+
+// Client is the link to a broker elsewhere.
+type Client struct {
+	opts       ClientOptions
+	mqtt       mqtt.Client
+	ctx        context.Context // of Run, for handlers that the library calls
+	generation atomic.Int64    // of the connection
+	subscribed atomic.Bool
+	failed     chan struct{} // told when a message must be delivered again
+}
+
+// NewClient makes a link, which works while Run does.
+func NewClient(opts ClientOptions) (*Client, error) {
+	if opts.ClientID == "" {
+		opts.ClientID = DefaultClientID
+	}
+	if opts.Logger == nil {
+		opts.Logger = slog.New(slog.DiscardHandler)
+	}
+	if err := opts.validate(); err != nil {
+		return nil, err
+	}
+	c := &Client{opts: opts, failed: make(chan struct{}, 1)}
+	c.mqtt = mqtt.NewClient(c.libraryOptions())
+	if opts.Registerer == nil {
+		return c, nil
+	}
+	return c, opts.Registerer.Register(prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "brinebell_broker_connected",
+		Help: "Whether the broker is connected and subscribed to (1) or not (0)."}, func() float64 {
+		if c.Connected() {
+			return 1
+		}
+		return 0
+	}))
+}
+
+func (c *Client) libraryOptions() *mqtt.ClientOptions {
+	o := mqtt.NewClientOptions().AddBroker(c.opts.URL).SetClientID(c.opts.ClientID).
+		SetUsername(c.opts.Username).SetPassword(c.opts.Password).
+		SetCleanSession(false). // the broker keeps what comes while we are away
+		SetAutoAckDisabled(true).
+		SetOrderMatters(true).                // the handler only enqueues, and keeps the order
+		SetDefaultPublishHandler(c.received). // redelivery may come before the subscription is made again
+		SetConnectRetry(true).SetConnectRetryInterval(retryPause).
+		SetAutoReconnect(true).SetMaxReconnectInterval(maxRetryPause).
+		SetConnectTimeout(connectTimeout).SetKeepAlive(keepAlive).SetPingTimeout(pingTimeout).
+		SetOnConnectHandler(c.connected).
+		SetConnectionLostHandler(func(_ mqtt.Client, err error) {
+			c.subscribed.Store(false)
+			c.opts.Logger.Warn("connection to the broker lost", "error", err)
+		})
+	if c.opts.TLS != nil {
+		o.SetTLSConfig(c.opts.TLS)
+	}
+	return o
+}
+
+// Connected says whether messages can come.
+func (c *Client) Connected() bool { return c.mqtt.IsConnectionOpen() && c.subscribed.Load() }
+
+// Run keeps the connection until ctx ends. It should outlive the intake, so
+// that what the intake still commits is acknowledged. It can be run once.
+func (c *Client) Run(ctx context.Context) error {
+	c.ctx = ctx
+	for {
+		c.mqtt.Connect() // tries until it succeeds
+		select {
+		case <-ctx.Done():
+			c.disconnect()
+			return nil
+		case <-c.failed:
+		}
+		// Only a new connection makes the broker deliver again.
+		c.opts.Logger.Warn("reconnecting, to be sent again what was not committed")
+		c.disconnect()
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-time.After(retryPause):
+		}
+	}
+}
+
+func (c *Client) disconnect() {
+	c.subscribed.Store(false)
+	c.mqtt.Disconnect(uint(goodbye.Milliseconds()))
+	c.generation.Add(1)
+}
+
+// connected subscribes anew. The library calls it in a goroutine of its own.
+func (c *Client) connected(client mqtt.Client) {
+	generation := c.generation.Add(1)
+	filters := map[string]byte{}
+	for _, f := range c.opts.Filters {
+		filters[f] = qos
+	}
+	for c.ctx.Err() == nil && c.generation.Load() == generation && client.IsConnectionOpen() {
+		err := subscribe(client, filters)
+		if err == nil {
+			c.subscribed.Store(true)
+			c.opts.Logger.Info("connected to the broker", "url", c.opts.URL, "filters", c.opts.Filters)
+			return
+		}
+		c.opts.Logger.Error("the broker refuses the subscription", "error", err)
+		select {
+		case <-time.After(maxRetryPause):
+		case <-c.ctx.Done():
+		}
+	}
+}
+
+// refused is the return code of a failed subscription (MQTT 3.1.1, section
+// 3.9.3).
+const refused = 0x80
+
+func subscribe(client mqtt.Client, filters map[string]byte) error {
+	token := client.SubscribeMultiple(filters, nil)
+	if !token.WaitTimeout(connectTimeout) {
+		return errors.New("no answer")
+	}
+	if token.Error() != nil {
+		return token.Error()
+	}
+	if t, ok := token.(*mqtt.SubscribeToken); ok {
+		for filter, code := range t.Result() {
+			if code == refused {
+				return fmt.Errorf("filter %s", filter)
+			}
+		}
+	}
+	return nil
+}
+
+// received is called for each message in turn.
+func (c *Client) received(_ mqtt.Client, m mqtt.Message) {
+	generation := c.generation.Load()
+	err := c.opts.Offer(c.ctx, intake.Message{Topic: m.Topic(), Payload: m.Payload(), Done: func(err error) {
+		switch {
+		case err != nil:
+			c.redeliver()
+		case c.generation.Load() == generation:
+			m.Ack()
+			// Of an older connection the broker delivers it again, and the
+			// acknowledgement might hit another message under the same number.
+		}
+	}})
+	if err != nil && !errors.Is(err, intake.ErrStopped) && c.ctx.Err() == nil {
+		c.redeliver()
+	}
+}
+
+// redeliver asks for a new connection.
+func (c *Client) redeliver() {
+	select {
+	case c.failed <- struct{}{}:
+	default:
+	}
+}
