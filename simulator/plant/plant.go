@@ -98,7 +98,7 @@ func newResinBed(home detect.Home, setup Setup, raw column.Water) *resinBed {
 	b.settle()
 	b.season(home.Softener, raw)
 	if raw.Hardness() > 0 {
-		used := max(setup.Depleted, 1e-3) * home.Softener.Capacity * home.Softener.Resin / raw.Hardness()
+		used := max(setup.Depleted, 1e-3) * between(home.Softener, raw)
 		b.soft = b.column.Advance(used, used*secondsPerLitre, raw, false)
 	}
 	b.passed = 0
@@ -107,6 +107,15 @@ func newResinBed(home detect.Home, setup Setup, raw column.Water) *resinBed {
 
 // seasons is how many regenerations bring new resin to where it stays.
 const seasons = 4
+
+// mostBetween is the bed volumes of water, however soft, after which somebody
+// has long regenerated.
+const mostBetween = 1000
+
+// between is the water in L for which the set capacity lasts.
+func between(s detect.Softener, raw column.Water) float64 {
+	return min(s.Capacity/raw.Hardness(), mostBetween) * s.Resin
+}
 
 // Paces of a season in s/L: a tap's, and the brine draw's.
 const (
@@ -122,7 +131,7 @@ func (b *resinBed) season(s detect.Softener, raw column.Water) {
 	}
 	const strength = entrained * 0.3175 // kg/L in the bed, of saturated brine
 	brine := column.Water{Total: strength * 1000 / molarMass(s.Salt)}
-	use := (1 - s.Reserve/2) * s.Capacity * s.Resin / raw.Hardness()
+	use := (1 - s.Reserve/2) * between(s, raw)
 	for range seasons {
 		b.column.Advance(use, use*secondsPerLitre, raw, false)
 		b.column.Advance(s.SaltDose/strength, s.SaltDose/strength*drawPerLitre, brine, false)

@@ -108,8 +108,6 @@ func (p *Plant) fill(minutes, flow float64) float64 {
 	if flow <= 0 {
 		return 0
 	}
-	if p.tank.Fill(flow*minutes) > 0 {
-		p.wet = puddle
-	}
+	p.tank.Fill(flow * minutes)
 	return flow
 }

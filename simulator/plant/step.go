@@ -115,6 +115,9 @@ func (p *Plant) part(seconds float64, d Draw, powered bool) {
 	s.ValvePower = p.power(powered)
 	p.tank.Dissolve(seconds)
 	p.wet = max(0, p.wet-seconds)
+	if p.tank.Overflow() > 0 {
+		p.wet = puddle
+	}
 	s.FloorWet = p.wet > 0
 	p.show()
 	p.still = !p.regenerating() && p.valve.motor == 0 && p.tank.Calm() && p.faults.seep == 0 && p.faults.sealLeak == 0 && p.wet == 0

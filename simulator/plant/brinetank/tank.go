@@ -42,6 +42,7 @@ type Tank struct {
 	atBridging float64 // kg of salt when the bridge began
 	mush       float64 // 0 to 1
 	litres     float64
+	over       float64 // L that ran over
 	level      float64
 	top        float64 // mm, of the free salt
 	calm       bool
@@ -59,11 +60,27 @@ func New(t detect.BrineTank, b Brine, void, pickup, temperature, kg, level float
 	return k
 }
 
-// settle works out the levels after anything changed.
+// settle works out the levels after anything changed, and lets out at the
+// overflow what stands above it.
 func (k *Tank) settle() {
 	k.top = k.shape.saltTop(k.free)
 	k.litres = k.brine.Volume(k.water, k.dissolved)
 	k.level = k.shape.level(k.litres, k.top)
+	if brim := k.shape.height * overflowAt; k.level > brim {
+		over := k.litres - k.shape.litres(brim, k.top)
+		k.over += over
+		k.water -= k.water * over / k.litres
+		k.dissolved -= k.dissolved * over / k.litres
+		k.litres -= over
+		k.level = brim
+	}
+}
+
+// Overflow is what has run over in L since it was last asked.
+func (k *Tank) Overflow() float64 {
+	over := k.over
+	k.over = 0
+	return over
 }
 
 // Calm says whether nothing happens in the tank by itself.
@@ -92,18 +109,11 @@ func (k *Tank) Dissolve(seconds float64) {
 	k.settle()
 }
 
-// Fill lets litres of water in and returns what ran over, in litres.
-func (k *Tank) Fill(litres float64) (over float64) {
+// Fill lets litres of water in.
+func (k *Tank) Fill(litres float64) {
 	k.water += litres * densityWater
 	k.calm = false
 	k.settle()
-	brim := k.shape.height * overflowAt
-	if k.level <= brim {
-		return 0
-	}
-	over = k.litres - k.shape.litres(brim, k.top)
-	k.take(over)
-	return over
 }
 
 // Draw takes up to litres of liquid and returns what it got, in litres and in
