@@ -30,6 +30,6 @@
 // known; it is meant to hold the day four times out of five, and a test counts.
 //
 // All state is exported so that encoding/gob keeps it exactly; Attach gives a
-// restored ledger its profile back. A ledger is about 5 KiB, Step costs some
+// restored ledger its profile back. A ledger is about 6 KiB, Step costs some
 // tens of nanoseconds and allocates nothing. Not safe for concurrent use.
 package books
