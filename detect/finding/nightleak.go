@@ -82,10 +82,18 @@ type NightLeakWatch struct {
 }
 
 // VisibleLeak is the smallest leak, in L/min, that the detector can find with a
-// meter of this pulse.
-func VisibleLeak(pulse float64) float64 {
+// meter of this pulse in litres, which stands still below its starting flow.
+func VisibleLeak(pulse, starting float64) float64 {
 	longest := float64(rungs[len(rungs)-1].minutes)
-	return math.Max(leastLeak, (leastLeak*longest+2*pulse)/longest)
+	return max(leastLeak, starting, (leastLeak*longest+2*pulse)/longest)
+}
+
+func (v *View) visibleLeak() float64 {
+	starting := 0.0
+	if m := v.Home.Meters.At(v.Leading); m != nil {
+		starting = m.StartingFlow
+	}
+	return VisibleLeak(v.pulse(), starting)
 }
 
 // Step takes in each hour as it ends and judges then.
@@ -169,7 +177,7 @@ func knownIn(flows []float32) (n int) {
 
 func (d *NightLeakWatch) judge(v *View, day []float32, morning bool) *Verdict {
 	if morning {
-		d.remember(d.measure(v, day, 0))
+		d.remember(d.measure(v, day, d.lowestUnpaused()))
 	}
 	for i, r := range rungs {
 		since := v.Minute.Start.Sub(d.onset(i)).Minutes()
@@ -188,6 +196,17 @@ func (d *NightLeakWatch) judge(v *View, day []float32, morning bool) *Verdict {
 		}
 	}
 	return nil
+}
+
+// lowestUnpaused is the shortest window without which the night passed; the
+// longest when there was none.
+func (d *NightLeakWatch) lowestUnpaused() int {
+	for i, nights := range d.Nights {
+		if nights > 0 {
+			return i
+		}
+	}
+	return len(rungs) - 1
 }
 
 // remember counts the mornings in a row on which the night's water came as only
@@ -266,7 +285,7 @@ func (d *NightLeakWatch) verdict(v *View, s leakShape) *Verdict {
 		"pattern":                    string(s.pattern),
 		"nights_without_a_pause":     d.Nights[d.Rung],
 		"pause_looked_for_min":       rungs[d.Rung].minutes,
-		"smallest_visible_l_per_min": round(VisibleLeak(v.pulse()), 4),
+		"smallest_visible_l_per_min": round(v.visibleLeak(), 4),
 		"meter":                      v.meterName(),
 	}
 	if s.pattern == Refilling {
