@@ -1,0 +1,155 @@
+package collector
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"brinebell/collector/adapter"
+	"brinebell/collector/intake"
+	"brinebell/collector/judge"
+	"brinebell/collector/link"
+	"brinebell/collector/series"
+	"brinebell/collector/state"
+	"brinebell/detect"
+)
+
+// broker is either side that messages come from.
+type broker interface {
+	Run(context.Context) error
+}
+
+// Collector is the whole way from a broker to alerts.
+type Collector struct {
+	opts     Options
+	homes    []detect.Home
+	known    map[string]bool
+	listener net.Listener // of the embedded broker, or nil
+	client   *link.Client // to a broker elsewhere, or nil
+	store    series.Store
+	state    *state.DB
+	judge    *judge.Judge
+	intake   *intake.Intake
+	broker   broker
+	closers  []func() error // in reverse
+}
+
+// Open opens the stores and binds the embedded broker's address. Nothing is
+// taken in until Run. What was stored can be asked for at once.
+func Open(ctx context.Context, opts Options) (*Collector, error) {
+	opts = opts.withDefaults()
+	if err := opts.validate(); err != nil {
+		return nil, err
+	}
+	c := &Collector{opts: opts, homes: slices.Clone(opts.Homes), known: map[string]bool{}}
+	slices.SortFunc(c.homes, func(a, b detect.Home) int { return cmp.Compare(a.ID, b.ID) })
+	for _, h := range c.homes {
+		c.known[h.ID] = true
+	}
+	for _, step := range []func(context.Context) error{c.openStores, c.makeJudge, c.makeIntake} {
+		if err := step(ctx); err != nil {
+			return nil, errors.Join(fmt.Errorf("collector: %w", err), c.Close())
+		}
+	}
+	return c, nil
+}
+
+func (c *Collector) openStores(ctx context.Context) error {
+	if err := os.MkdirAll(c.opts.Dir, 0o750); err != nil {
+		return err
+	}
+	var err error
+	if c.store = c.opts.Store; c.store == nil {
+		c.store, err = openSeries(c.opts)
+		if err != nil {
+			return err
+		}
+	}
+	c.closers = append(c.closers, c.store.Close)
+	if c.state, err = state.Open(ctx, filepath.Join(c.opts.Dir, "state.db"), nil); err != nil {
+		return err
+	}
+	c.closers = append(c.closers, c.state.Close)
+	for id, text := range c.opts.Profiles {
+		if err := c.state.SaveHome(ctx, state.Home{ID: id, Profile: text}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func openSeries(o Options) (series.Store, error) {
+	return series.Open(series.Options{Dir: filepath.Join(o.Dir, "series"), Window: o.Window, Retention: o.Retention,
+		NoSync: o.NoSync, Logger: o.Logger.With("part", "series")})
+}
+
+func (c *Collector) makeJudge(context.Context) (err error) {
+	c.judge, err = judge.New(judge.Options{Homes: c.homes, Store: c.store, State: c.state, Changed: c.opts.Changed,
+		Logger: c.opts.Logger.With("part", "judge"), Registerer: c.opts.Registerer})
+	return err
+}
+
+// makeIntake makes the intake and the broker's side of it.
+func (c *Collector) makeIntake(context.Context) (err error) {
+	var adapters []*adapter.Adapter
+	for _, config := range c.opts.Adapters {
+		a, err := adapter.New(config)
+		if err != nil {
+			return err
+		}
+		adapters = append(adapters, a)
+	}
+	c.intake, err = intake.New(intake.Options{Store: c.store, Judge: c.judge, Known: func(id string) bool { return c.known[id] },
+		Clock: c.opts.Clock, Adapters: adapters, Logger: c.opts.Logger.With("part", "intake"), Registerer: c.opts.Registerer})
+	if err != nil {
+		return err
+	}
+	if c.opts.Broker.Listen != "" {
+		return c.makeBroker(adapters)
+	}
+	c.client, err = link.NewClient(link.ClientOptions{URL: c.opts.Broker.URL, ClientID: c.opts.Broker.ClientID,
+		Username: c.opts.Broker.Username, Password: c.opts.Broker.Password, TLS: c.opts.Broker.TLS,
+		Filters: intake.Filters(adapters), Offer: c.intake.Offer, Logger: c.opts.Logger.With("part", "broker link"), Registerer: c.opts.Registerer})
+	c.broker = c.client
+	return err
+}
+
+func (c *Collector) makeBroker(adapters []*adapter.Adapter) (err error) {
+	if c.listener, err = net.Listen("tcp", c.opts.Broker.Listen); err != nil {
+		return err
+	}
+	c.closers = append(c.closers, func() error {
+		if err := c.listener.Close(); !errors.Is(err, net.ErrClosed) {
+			return err
+		}
+		return nil
+	})
+	c.broker, err = link.NewBroker(link.BrokerOptions{Listener: c.listener, Users: c.opts.Broker.Users,
+		Wants: func(topic string) bool { return intake.Wants(adapters, topic) }, Offer: c.intake.Offer,
+		Logger: c.opts.Logger.With("part", "embedded broker"), Registerer: c.opts.Registerer})
+	return err
+}
+
+// BrokerAddr is where sensors connect to the embedded broker; empty if there is
+// none.
+func (c *Collector) BrokerAddr() string {
+	if c.listener == nil {
+		return ""
+	}
+	return c.listener.Addr().String()
+}
+
+// Close closes the stores. It must not be called while Run runs.
+func (c *Collector) Close() error {
+	var errs []error
+	for _, f := range slices.Backward(c.closers) {
+		errs = append(errs, f())
+	}
+	c.closers = nil
+	return errors.Join(errs...)
+}

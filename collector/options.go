@@ -1,0 +1,100 @@
+package collector
+
+import (
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"brinebell/collector/adapter"
+	"brinebell/collector/series"
+	"brinebell/detect"
+)
+
+// Options say what a collector works with. Dir, Homes and one kind of broker
+// must be set.
+type Options struct {
+	// Dir holds the stores; it is made when it is not there. One collector each.
+	Dir string
+	// Homes are the profiles of the homes to collect for. Readings of any other
+	// go to the quarantine.
+	Homes []detect.Home
+	// Profiles are the homes' profiles as text, by id, kept for the record. May
+	// be nil.
+	Profiles map[string]string
+	Broker   BrokerOptions
+	// Adapters are of sensors that do not speak SenML.
+	Adapters []adapter.Config
+	// Store replaces the embedded series store, which is opened in Dir when it
+	// is nil. The collector closes it.
+	Store series.Store
+	// Window is how late a reading may come and Retention how long it is kept,
+	// in the embedded store; its defaults when 0.
+	Window, Retention time.Duration
+	// NoSync leaves the flush to the disk to the operating system: faster, and
+	// the last readings may be lost with the machine's power.
+	NoSync bool
+	// Clock is the present, against which relative and future times of readings
+	// are held; time.Now when nil. A demonstration at accelerated time gives its
+	// own.
+	Clock func() time.Time
+	// Changed is told of alerts that were raised, changed or cleared, after they
+	// were saved. It must not block. May be nil.
+	Changed    func([]detect.Alert)
+	Logger     *slog.Logger          // nil for none
+	Registerer prometheus.Registerer // of metrics, all named brinebell_...; nil for none
+}
+
+// BrokerOptions say where messages come from: Listen for the embedded broker or
+// URL for one elsewhere.
+type BrokerOptions struct {
+	// Listen is the address of the embedded broker, host:port; port 0 takes a
+	// free one.
+	Listen string
+	// Users are names and passwords of who may connect to the embedded broker;
+	// anyone when empty.
+	Users map[string]string
+
+	// URL of a broker elsewhere: tcp://, ssl:// or ws:// host:port.
+	URL string
+	// ClientID names the session there, one collector each; a default when
+	// empty.
+	ClientID           string
+	Username, Password string
+	TLS                *tls.Config // for ssl://; nil for the system's roots
+}
+
+func (o Options) validate() error {
+	switch {
+	case o.Dir == "":
+		return errors.New("collector: no directory for the stores given")
+	case (o.Broker.Listen == "") == (o.Broker.URL == ""):
+		return errors.New("collector: give either an address for the embedded broker or the URL of another")
+	}
+	seen := map[string]bool{}
+	for _, h := range o.Homes {
+		if h.ID == "" || seen[h.ID] {
+			return fmt.Errorf("collector: home id %q is empty or given twice", h.ID)
+		}
+		seen[h.ID] = true
+	}
+	for _, a := range o.Adapters {
+		if a.Home != "" && !seen[a.Home] {
+			return fmt.Errorf("collector: the adapter for topic %q is of home %q, which is not among the homes", a.Topic, a.Home)
+		}
+	}
+	return nil
+}
+
+func (o Options) withDefaults() Options {
+	if o.Clock == nil {
+		o.Clock = time.Now
+	}
+	if o.Logger == nil {
+		o.Logger = slog.New(slog.DiscardHandler)
+	}
+	return o
+}

@@ -1,0 +1,90 @@
+package collector
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"brinebell/collector/intake"
+	"brinebell/collector/series"
+	"brinebell/collector/state"
+	"brinebell/detect"
+	"brinebell/detect/regeneration"
+)
+
+// ErrNoHome is an id that no home has.
+type ErrNoHome string
+
+// Error names the id.
+func (e ErrNoHome) Error() string { return fmt.Sprintf("no home has the id %q", string(e)) }
+
+// Homes are the profiles of all homes, in order of their ids.
+func (c *Collector) Homes() []detect.Home { return slices.Clone(c.homes) }
+
+// Alerts are the alerts of a home, or of all homes when it is empty, in the
+// order in which they were raised. Withdrawn ones are among them.
+func (c *Collector) Alerts(ctx context.Context, home string) ([]state.Alert, error) {
+	return c.state.Alerts(ctx, home)
+}
+
+// Regenerations are the recognised regenerations of a home that began in
+// from <= start < to, in order.
+func (c *Collector) Regenerations(ctx context.Context, home string, from, to time.Time) ([]regeneration.Record, error) {
+	return c.state.Regenerations(ctx, home, from, to)
+}
+
+// Latest is the newest reading of each signal that a home has any of.
+func (c *Collector) Latest(ctx context.Context, home string) (map[detect.Signal]series.Point, error) {
+	if !c.known[home] {
+		return nil, ErrNoHome(home)
+	}
+	signals, err := c.store.Signals(ctx, home)
+	if err != nil {
+		return nil, err
+	}
+	latest := map[detect.Signal]series.Point{}
+	for _, s := range signals {
+		p, ok, err := c.store.Latest(ctx, home, s)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			latest[s] = p
+		}
+	}
+	return latest, nil
+}
+
+// Points are the readings of a home's signal in from <= time < to, in at most
+// maxPoints buckets of equal length.
+func (c *Collector) Points(ctx context.Context, home string, signal detect.Signal, from, to time.Time, maxPoints int) ([]Bucket, error) {
+	if !c.known[home] {
+		return nil, ErrNoHome(home)
+	}
+	points, err := c.store.Read(ctx, home, signal, from, to)
+	if err != nil {
+		return nil, err
+	}
+	return downsample(points, from, to, maxPoints), nil
+}
+
+// Quarantine lists what could not be used, newest first.
+func (c *Collector) Quarantine() []intake.Quarantined { return c.intake.Quarantine() }
+
+// Health says how the collector is.
+type Health struct {
+	Ready     bool // every home has caught up with the store
+	Connected bool // to a broker elsewhere; always true when it is embedded
+}
+
+// Health says how the collector is now.
+func (c *Collector) Health() Health {
+	h := Health{Connected: c.client == nil || c.client.Connected()}
+	select {
+	case <-c.judge.Ready():
+		h.Ready = true
+	default:
+	}
+	return h
+}
