@@ -231,6 +231,21 @@ func TestForecastByHand(t *testing.T) {
 	}
 }
 
+// A timed control with one regeneration seen: 50 kg at 2.7 kg every 14 days last
+// for 18 doses and a missed one, 19 intervals or 266 days.
+func TestTimedForecastFromTheSetting(t *testing.T) {
+	h := home()
+	h.Softener.Control = detect.Timed
+	l := New(h)
+	run(l, night, night.Add(3*time.Hour), nan, nan)
+	l.Regeneration(record(night))
+	l.Counted(night, 50)
+	f := l.RunsOut()
+	if days := f.Expected.Sub(night).Hours() / 24; !f.OK || math.Abs(days-266) > 14 {
+		t.Errorf("runs out in %.0f days", days)
+	}
+}
+
 func TestNoForecastWithoutGrounds(t *testing.T) {
 	l := settled(home(), night, 500)
 	if l.RunsOut().OK {

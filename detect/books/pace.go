@@ -20,12 +20,30 @@ type pace struct {
 }
 
 // pace takes the rate from the water used where that is known, else from the
-// regenerations themselves.
+// regenerations themselves, else from a timed control's settings.
 func (l *Ledger) pace() (pace, bool) {
 	if p, ok := l.waterPace(); ok {
 		return p, true
 	}
-	return l.dosePace()
+	if p, ok := l.dosePace(); ok {
+		return p, true
+	}
+	return l.timedPace()
+}
+
+// timedPace is that of a timed control whose regenerations are too few to count:
+// a dose each interval, as set. Unknown before one was seen.
+func (l *Ledger) timedPace() (pace, bool) {
+	s := l.home.Softener
+	if s.Control != detect.Timed || s.DaysOverride <= 0 || l.Bed.LastStart == 0 {
+		return pace{}, false
+	}
+	interval, dose := float64(s.DaysOverride), l.dose()
+	scatter := doseScatter * dose
+	return pace{
+		rate: dose / interval, variance: scatter * scatter / interval, days: interval, freedom: clumpingWorth,
+		phase: min(1, float64(l.Day-l.lastRegenerationDay())/interval), drift: timedDrift,
+	}, true
 }
 
 // saltPerLitre is the kg of salt that a litre through the softener costs at this
