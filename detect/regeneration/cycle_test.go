@@ -24,11 +24,20 @@ type cycle struct {
 	stopAt  float64 // seconds after which the power fails; +Inf: never
 	elapsed float64
 	undrawn bool
+	stuckIn int // phase that lasts hours too long; -1: none
 	done    bool
 }
 
+// enter starts phase i.
+func (c *cycle) enter(p *plant) {
+	c.left += p.phases[c.i].seconds
+	if c.i == c.stuckIn {
+		c.left += 3600 * (6 + 12*p.rng.Float64())
+	}
+}
+
 func (p *plant) startCycle(t time.Time) *cycle {
-	c := &cycle{at: t, left: p.phases[0].seconds, motor: 3, stopAt: math.Inf(1)}
+	c := &cycle{at: t, motor: 3, stuckIn: -1, stopAt: math.Inf(1)}
 	c.truth.start = t
 	if p.rng.Float64() < 0.03 {
 		sum := 0.0
@@ -42,6 +51,15 @@ func (p *plant) startCycle(t time.Time) *cycle {
 		}
 		c.truth.cut = true
 	}
+	if p.rng.Float64() < 0.01 { // the valve stays where it is for hours
+		c.stuckIn, c.truth.stuck = p.rng.IntN(len(p.phases)), true
+		for q := p.phases[c.stuckIn].phase; q != detect.Backwash && q != detect.BrineDraw && q != detect.FastRinse; q = p.phases[c.stuckIn].phase {
+			c.stuckIn = p.rng.IntN(len(p.phases))
+		}
+		c.truth.cut = false
+		c.stopAt = math.Inf(1)
+	}
+	c.enter(p)
 	if p.rng.Float64() < 0.04 {
 		c.undrawn, c.truth.undrawn = true, true
 	}
@@ -78,7 +96,7 @@ func (c *cycle) step(p *plant) instant {
 		c.i++
 		c.motor = 2
 		if c.i < len(p.phases) {
-			c.left += p.phases[c.i].seconds
+			c.enter(p)
 		}
 	}
 	if c.i >= len(p.phases) || c.elapsed >= c.stopAt {
@@ -128,31 +146,36 @@ func (m *minuteMaker) add(t time.Time, s instant, gap bool, see func(*series.Min
 	}
 	v := series.NewMinute(t.Add(-50 * time.Second).Truncate(time.Minute))
 	m.report(&v)
-	lost := gap || p.rng.Float64() < map[bool]float64{true: 0.003, false: 0.04}[p.sets.every < 60]
+	lost := gap || p.rng.Float64() < map[bool]float64{true: 0.003, false: 0.04}[p.sets.every < 60 || p.sets.every > 60]
 	m.n, m.level, m.levels, m.watts = 0, 0, 0, 0
 	if !lost {
 		see(&v)
 	}
 }
 
+// minutes is how many a total's reading covers.
+func (m *minuteMaker) minutes() float64 { return max(float64(m.p.sets.every)/60, 1) }
+
 func (m *minuteMaker) report(v *series.Minute) {
 	p := m.p
 	sampled := m.levels > 0
 	if pulse := p.home.Meters.Drain; pulse != nil {
 		total := quantise(m.drain, pulse.Pulse)
-		if sampled && p.sets.every <= 60 {
-			v.Values[detect.DrainFlow] = total - m.drainAt
+		if sampled {
+			v.Values[detect.DrainFlow] = (total - m.drainAt) / m.minutes()
+			m.drainAt = total
 		}
-		m.drainAt = total
 	}
 	total := quantise(m.up, 0.1)
-	if p.sets.service {
-		v.Values[detect.ServiceFlow] = total - m.upAt
+	if sampled && p.sets.service {
+		v.Values[detect.ServiceFlow] = (total - m.upAt) / m.minutes()
 	}
-	if p.sets.inlet {
-		v.Values[detect.InletFlow] = total - m.upAt
+	if sampled && p.sets.inlet {
+		v.Values[detect.InletFlow] = (total - m.upAt) / m.minutes()
 	}
-	m.upAt = total
+	if sampled {
+		m.upAt = total
+	}
 	if p.sets.level && sampled {
 		v.Values[detect.BrineLevel] = m.level / float64(m.levels)
 	}

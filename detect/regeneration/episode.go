@@ -120,7 +120,7 @@ func (r *Recogniser) runsOn(now int64) bool {
 		return false
 	}
 	t := newTemplate(&r.home.Softener, &r.Habit, false)
-	return float64(now-e.Begin) > 1.8*max(t.minutes(draw)+t.minutes(slow), t.minutes(backwash))
+	return float64(now-e.Begin) > 2.5*max(t.minutes(draw)+t.minutes(slow), t.minutes(backwash))
 }
 
 // mark notes what the newest minute adds.
@@ -129,8 +129,8 @@ func (r *Recogniser) mark(now int64) {
 	if r.Watch.drainUp(r.pulse()) && r.drainKnown(now) {
 		e.DrainOn, e.DrainSeen = now, true
 	}
-	if x := r.Past.at(&r.Past.Drain, now, flowStep); x == x {
-		e.markPlateau(now, x, r.pulse())
+	if r.Watch.DrainAt == now {
+		e.markPlateau(now, r.Watch.DrainNow, r.pulse())
 	}
 	m := &r.Watch.Moved
 	if r.Watch.LevelAt != now {
@@ -149,19 +149,29 @@ func (r *Recogniser) mark(now int64) {
 	}
 }
 
+// A drain's flow, smoothed over three minutes, is on its plateau while it stays
+// so near; it has left it after so many minutes, and the plateau counts when it
+// lasted at least so long.
+const (
+	plateauShare = 0.25
+	plateauNear  = 0.2 // L/min
+	plateauLeft  = 3
+	plateauLeast = 4
+)
+
 // markPlateau follows the drain's steady stretches.
 func (e *Episode) markPlateau(now int64, x, pulse float64) {
 	p := &e.Plateau
-	if p.N > 0 && math.Abs(x-p.Mean) <= 0.25*p.Mean+0.3+pulse {
+	if p.N > 0 && math.Abs(x-p.Mean) <= plateauShare*p.Mean+plateauNear+pulse/3 {
 		p.N++
 		p.Mean += (x - p.Mean) / min(p.N, 30)
 		e.Odd = 0
 		return
 	}
-	if e.Odd++; e.Odd < 2 && p.N > 0 {
+	if e.Odd++; e.Odd < plateauLeft && p.N > 0 {
 		return
 	}
-	if p.N >= 2 {
+	if p.N >= plateauLeast {
 		if e.Plateaus++; e.Plateaus == 1 {
 			e.First = *p
 		}
@@ -205,8 +215,17 @@ func (r *Recogniser) over(now int64) bool {
 	if t.early {
 		return r.overEarly(now, &t)
 	}
+	return !r.awaitsRefill(now, max(e.FellAt, e.Begin), r.patience(&t))
+}
+
+// patience is how many minutes after the draw a refill is waited for: twice the
+// rinses and more as long as only the profile tells of them.
+func (r *Recogniser) patience(t *template) float64 {
 	rest := t.minutes(slow) + t.minutes(fast)
-	return !r.awaitsRefill(now, max(e.FellAt, e.Begin), 1.7*rest+20)
+	if r.Habit.Stages[slow].N >= learntEnough {
+		return 1.5*rest + 15
+	}
+	return 2.5*rest + 20
 }
 
 // awaitsRefill says whether a refill is still to be expected: the level is

@@ -39,7 +39,8 @@ type scene struct {
 	pulse        float64 // of the drain's meter, L
 
 	hasDrain, hasUp, hasLevel, hasPower bool
-	motorMinutes                        int // borders at which the motor was seen to run
+	slowUp                              bool // sampled so slowly that short draws run together
+	motorMinutes                        int  // borders at which the motor was seen to run
 
 	drainAt [gridSize][]float64 // running sums of log densities at each flow of the grid
 	upAt    [gridSize][]float64

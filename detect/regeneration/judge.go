@@ -81,6 +81,8 @@ func (r *Recogniser) scene(from int64, drains float64) scene {
 		c.runningAfter = r.Episode.Plateau.Mean
 	}
 	c.up, c.hasUp = r.Past.copy(&r.Past.Up, from, n, flowStep)
+	spread(c.drain)
+	c.slowUp = spread(c.up)
 	if least, n := leastOf(c.up); n > 0 {
 		c.upLeast = min(c.upLeast, least)
 	}
@@ -113,6 +115,35 @@ func (w *Window) copy(c *channel, from int64, n int, step float64) (values []flo
 		}
 	}
 	return values, count >= fewest
+}
+
+// slowest is the longest sampling, in minutes, whose values are taken to stand
+// for the minutes since the one before.
+const slowest = 6
+
+// spread fills the minutes before each value of a slowly sampled flow with it,
+// as such a value is the mean since the last one. Values sampled by the minute
+// are left alone: there a missing minute is missing. It says which it was.
+func spread(values []float64) (slowly bool) {
+	last, n := -1, 0
+	for _, v := range values {
+		if v == v {
+			n++
+		}
+	}
+	if n*2 > len(values) {
+		return false
+	}
+	for i, v := range values {
+		if v != v {
+			continue
+		}
+		for k := max(last+1, i-slowest+1); k < i && i-last <= slowest; k++ {
+			values[k] = v
+		}
+		last = i
+	}
+	return true
 }
 
 // A valve's motor draws a few watts beyond its clock and board while it moves.

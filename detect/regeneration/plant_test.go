@@ -55,6 +55,7 @@ type truth struct {
 	leak                 float64 // L/min down the drain besides
 	cut                  bool
 	undrawn              bool
+	stuck                bool
 }
 
 func lognormal(rng *rand.Rand, sd float64) float64 {
@@ -65,14 +66,14 @@ func lognormal(rng *rand.Rand, sd float64) float64 {
 func newPlant(seed uint64, s sensors) *plant {
 	rng := rand.New(rand.NewPCG(seed, 77))
 	p := &plant{seed: seed, rng: rng, sets: s, home: detect.DefaultHome("plant", time.UTC)}
-	low := 1.9 * lognormal(rng, 0.25)
-	high := 8 * lognormal(rng, 0.25)
+	low := 1.9 * lognormal(rng, 0.35)
+	high := max(8*lognormal(rng, 0.3), 2*low)
 	p.brine = 8.5 * lognormal(rng, 0.35)
 	p.drawRate = low * (0.25 + 0.15*rng.Float64())
-	back := truePhase{detect.Backwash, 600 * lognormal(rng, 0.25), high}
-	brine := truePhase{detect.BrineDraw, 3600 * lognormal(rng, 0.2), low}
+	back := truePhase{detect.Backwash, 600 * lognormal(rng, 0.4), high}
+	brine := truePhase{detect.BrineDraw, 3600 * lognormal(rng, 0.35), low}
 	brine.seconds = max(brine.seconds, 1.5*60*p.brine/p.drawRate)
-	fast := truePhase{detect.FastRinse, 360 * lognormal(rng, 0.3), high * (0.85 + 0.3*rng.Float64())}
+	fast := truePhase{detect.FastRinse, 360 * lognormal(rng, 0.4), high * (0.85 + 0.3*rng.Float64())}
 	fill := truePhase{detect.Refill, 0, 1.9 * lognormal(rng, 0.3)}
 	fill.seconds = 60 * p.brine / fill.flow
 	p.phases = []truePhase{back, brine, fast, fill}
@@ -103,7 +104,7 @@ func newPlant(seed uint64, s sensors) *plant {
 func (p *plant) meters() detect.Meters {
 	var m detect.Meters
 	if p.sets.drain {
-		m.Drain = &detect.Meter{Pulse: []float64{0, 0.1, 0.1, 0.5}[p.rng.IntN(4)]}
+		m.Drain = &detect.Meter{Pulse: []float64{0, 0.1, 0.5, 1}[p.rng.IntN(4)]}
 	}
 	if p.sets.service {
 		m.Service = &detect.Meter{Pulse: 0.1}
@@ -130,8 +131,8 @@ func (p *plant) run(days int, see func(*series.Minute)) {
 	var taps []tap
 	gapUntil := t
 	acc := newMinuteMaker(p)
-	for ; t.Before(end); t = t.Add(10 * time.Second) {
-		if cycle == nil && !t.Before(next) {
+	for ; t.Before(end) || cycle != nil; t = t.Add(10 * time.Second) {
+		if cycle == nil && t.Before(end.Add(-6*time.Hour)) && !t.Before(next) {
 			cycle = p.startCycle(t)
 		}
 		taps = p.household(t, taps)

@@ -17,7 +17,7 @@ type Watch struct {
 	LevelAt  int64
 	UpAt     int64
 	PowerAt  int64
-	UpRun    int   // known minutes in a row in which water ran upstream
+	UpRun    int   // minutes in a row in which water ran upstream
 	UpQuiet  int   // and in which none did
 	Moved    Level // the level's latest movement
 }
@@ -152,14 +152,15 @@ func (w *Watch) seeUp(p *Window, now int64, open bool) {
 	if x != x {
 		return
 	}
+	since := int(min(now-w.UpAt, slowest))
 	w.UpAt = now
 	if x < w.UpLeast && !open {
 		w.UpLeast = x
 	}
 	if x > w.UpLeast+upOpen {
-		w.UpRun, w.UpQuiet = w.UpRun+1, 0
+		w.UpRun, w.UpQuiet = w.UpRun+since, 0
 	} else {
-		w.UpRun, w.UpQuiet = 0, w.UpQuiet+1
+		w.UpRun, w.UpQuiet = 0, w.UpQuiet+since
 	}
 	if !open && now%10 == 0 {
 		if least := p.least(&p.Up, now-leastSpan, now+1, flowStep); least > w.UpLeast {

@@ -41,6 +41,7 @@ const (
 	upThree = 3.5
 	upTwo   = 1.0
 	upOne   = -1.0
+	upSlow  = -4.0 // sampled so slowly that taps run together
 	upShort = -3.0 // the drain ran and the meter before it did not
 
 	clockOn  = 3.0  // within a quarter of an hour of the set or usual hour

@@ -80,6 +80,9 @@ func (r *Recogniser) weighUp(c *scene, p *path, t *template) float64 {
 	if !steady {
 		v -= 3
 	}
+	if c.slowUp {
+		v += upSlow
+	}
 	return max(v+fit, upShort)
 }
 
