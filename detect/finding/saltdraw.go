@@ -49,8 +49,7 @@ func (d *SaltDrawWatch) Step(v *View) *Verdict {
 	if r == nil || r.Confidence < sureRegeneration || math.IsNaN(r.BrineLitres) || r.Ending == regeneration.CutShort {
 		return nil
 	}
-	expected := doseLitres(v.Home)
-	ratio := math.Max(r.BrineLitres, 0) / expected
+	ratio := math.Max(r.BrineLitres, 0) / doseLitres(v.Home)
 	z := d.Draw.deviation(ratio)
 	d.add(r, z)
 	if d.Standing != "" && math.Abs(z) < drawSound {
@@ -58,8 +57,8 @@ func (d *SaltDrawWatch) Step(v *View) *Verdict {
 		*d = SaltDrawWatch{Draw: d.Draw, Drain: d.Drain, RefillWater: d.RefillWater}
 		return &Verdict{Kind: kind}
 	}
-	if v := d.verdict(v, r, ratio, expected); v != nil {
-		return v
+	if verdict := d.verdict(v, r, z, ratio); verdict != nil {
+		return verdict
 	}
 	if math.Abs(z) < drawSound && d.Low < 1 && d.High < 1 {
 		d.learn(v, r, ratio)
@@ -72,8 +71,8 @@ func (d *SaltDrawWatch) add(r *regeneration.Record, z float64) {
 	if d.Low == 0 && d.High == 0 {
 		d.Onset, d.Count = r.Start, 0
 	}
-	d.Low = math.Max(0, d.Low-z-drawSlack)
-	d.High = math.Max(0, d.High+z-drawSlack)
+	d.Low = math.Min(math.Max(0, d.Low-z-drawSlack), 2*drawLimit)
+	d.High = math.Min(math.Max(0, d.High+z-drawSlack), 2*drawLimit)
 	if d.Low > 0 || d.High > 0 {
 		if d.Count == 0 {
 			d.Onset = r.Start
@@ -108,21 +107,21 @@ func programmeDrain(h *detect.Home) float64 {
 	return sum
 }
 
-func (d *SaltDrawWatch) verdict(v *View, r *regeneration.Record, ratio, expected float64) *Verdict {
-	kind := detect.SaltDrawLow
+// verdict speaks when a sum has crossed the limit and this regeneration itself
+// is off in its direction.
+func (d *SaltDrawWatch) verdict(v *View, r *regeneration.Record, z, ratio float64) *Verdict {
+	var kind detect.Kind
 	switch {
-	case d.Low >= drawLimit:
-	case d.High >= drawLimit:
+	case d.Low >= drawLimit && z < -drawSlack:
+		kind = detect.SaltDrawLow
+	case d.High >= drawLimit && z > drawSlack:
 		kind = detect.SaltDrawHigh
-	default:
+	}
+	if kind == "" || d.Standing != "" && d.Standing != kind {
 		return nil
 	}
-	if d.Standing == "" {
-		d.Standing = kind
-	}
-	if d.Standing != kind {
-		return nil
-	}
+	d.Standing = kind
+	expected := doseLitres(v.Home)
 	usual := expected * d.Draw.factor()
 	perLitre := brine.SaturatedSalt(v.Home.Softener.Salt, cellar)
 	e := detect.Evidence{
