@@ -60,6 +60,14 @@ func (c *control) due(second int64, f *faults) bool {
 	return c.kind == detect.MeteredDelayed && capacity > 0 && c.counted >= capacity*(1-c.reserve*f.reserveSet)
 }
 
+// put sets the clock to be wrong by so many seconds. Hours that the hands pass
+// while they are turned do not strike.
+func (c *control) put(wrong float64) {
+	if wrong != c.error {
+		c.error, c.last = wrong, -1
+	}
+}
+
 // began notes that a regeneration has begun.
 func (c *control) began() { c.counted, c.days = 0, 0 }
 

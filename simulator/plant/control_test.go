@@ -154,6 +154,43 @@ func TestPowerLossStopsProgrammeAndClock(t *testing.T) {
 	}
 }
 
+// Putting the clock right in the morning, after a night without power, is no
+// reason to regenerate.
+func TestTurningTheHandsStrikesNothing(t *testing.T) {
+	h := defaultHome()
+	h.Softener.Control, h.Softener.DaysOverride = detect.Timed, 1
+	p := New(h, Setup{})
+	n := live(p, 2, washes(0), func(day int) { p.Set(detect.NoPower, float64(1-day)) })
+	if len(n.cycles) != 1 || n.cycles[0].begin.Hour() != 2 || n.cycles[0].begin.Day() != 3 {
+		t.Errorf("%+v", n.cycles)
+	}
+	at := monday.AddDate(0, 0, 2)
+	p.Set(detect.NoPower, 1)
+	for range 8 * 360 {
+		p.Step(tick, Draw{SupplyPressure: 400, Temperature: 12, Local: at})
+		at = at.Add(tick)
+	}
+	p.Set(detect.NoPower, 0)
+	for range 360 {
+		if s := p.Step(tick, Draw{SupplyPressure: 400, Temperature: 12, Local: at}); s.Regenerating {
+			t.Fatalf("regenerates at %v", at)
+		}
+		at = at.Add(tick)
+	}
+}
+
+func TestWrongDoseIsAWrongRefillTime(t *testing.T) {
+	length := func(severity float64) time.Duration {
+		p := New(defaultHome(), Setup{})
+		p.Set(detect.SettingDose, severity)
+		c := live(p, 8, washes(500), nil).cycles[0]
+		return c.end.Sub(c.begin)
+	}
+	if short, right := length(1), length(0); right-short != 140*time.Second {
+		t.Errorf("%v instead of %v; 60 %% of 4 minutes are missing", short, right)
+	}
+}
+
 func TestDriveThatFailsHalfwayLeavesTheDrainRunning(t *testing.T) {
 	p := New(defaultHome(), Setup{})
 	p.Regenerate()

@@ -9,7 +9,6 @@ type faults struct {
 
 	capacitySet   float64 // litres between regenerations over the right setting
 	reserveSet    float64 // reserve over the profile's
-	refillSet     float64 // refill time over the programmed
 	counted       float64 // share of the water that the valve's meter counts
 	unpowered     float64 // share of the day without power
 	bypass        float64 // share of the water that goes round the softener
@@ -65,10 +64,10 @@ func (p *Plant) apply() {
 	f := &p.faults
 	high := p.setup.SettingsHigh
 	f.capacitySet = 1 / (1 - wrongHardness*s(detect.SettingHardness))
-	f.refillSet = 1 - wrongDose*s(detect.SettingDose)
+	p.valve.refill = 1 - wrongDose*s(detect.SettingDose)
 	if high {
 		f.capacitySet = 1 / (1 + excessSetting*s(detect.SettingHardness))
-		f.refillSet = 1 + excessSetting*s(detect.SettingDose)
+		p.valve.refill = 1 + excessSetting*s(detect.SettingDose)
 	}
 	f.reserveSet = 1 - s(detect.SettingReserve)
 	f.counted = (1 - s(detect.MeterJammed)) * (1 - s(detect.MeterCable))
@@ -87,7 +86,7 @@ func (p *Plant) apply() {
 		f.brineLineOpen = 1 - stuck
 	}
 	p.valve.jam = s(detect.DriveFailed)
-	p.control.error = p.clockError(s(detect.ClockWrong))
+	p.control.put(p.clockError(s(detect.ClockWrong)))
 	p.applyBrine(s)
 	p.applyBed(s)
 	p.source = newSource(p.setup.Hardness*(1+hardnessGrows*s(detect.SourceChanged)), p.home.Water.Iron+ironComes*s(detect.SourceChanged))
@@ -124,7 +123,7 @@ func (p *Plant) mend(f detect.Cause) {
 		p.valve.repair()
 	case detect.NoPower, detect.ClockWrong:
 		p.lost = 0
-		p.control.error = p.clockError(p.faults.severity[detect.ClockWrong])
+		p.control.put(p.clockError(p.faults.severity[detect.ClockWrong]))
 	case detect.ResinFouled, detect.ResinSpent:
 		for _, b := range p.beds {
 			b.renew()

@@ -27,7 +27,7 @@ func (p *Plant) own(seconds float64, d Draw) own {
 	case detect.BrineDraw, detect.SlowRinse:
 		o = p.draw(minutes, pressure)
 	case detect.Refill:
-		o.water = p.fill(minutes, p.valve.flow*p.setup.RefillControl*p.faults.refillSet*p.faults.brineLineOpen)
+		o.water = p.fill(minutes, p.valve.flow*p.setup.RefillControl*p.faults.brineLineOpen)
 	default:
 		o.drain = p.faults.sealLeak * force
 		o.water = o.drain

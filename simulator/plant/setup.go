@@ -41,7 +41,8 @@ func (s Setup) withDefaults(home detect.Home) Setup {
 	// Every draw is made whether it is used or not, so that setting one field
 	// leaves the others as they were.
 	fill := func(v *float64, nominal, spread float64) {
-		factor := math.Exp(spread * s.Scatter * rng.NormFloat64())
+		// Rounded, since the exponential's last bit differs between processors.
+		factor := math.Round(1e6*math.Exp(spread*s.Scatter*rng.NormFloat64())) / 1e6
 		if *v == 0 {
 			*v = nominal * factor
 		}

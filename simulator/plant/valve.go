@@ -42,6 +42,7 @@ type valve struct {
 	motor     float64 // s that the motor still runs
 	stalled   bool
 	jam       float64 // probability that a move fails
+	refill    float64 // refill time as set, over the programmed
 	rng       *rand.Rand
 }
 
@@ -93,6 +94,9 @@ func (v *valve) move(to stage) bool {
 	}
 	v.motor = moveSeconds
 	v.position, v.flow, v.left = to.phase, to.flow, to.seconds
+	if to.phase == detect.Refill {
+		v.left *= v.refill
+	}
 	return true
 }
 
