@@ -2,7 +2,6 @@ package senml
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 	"time"
 
@@ -13,8 +12,8 @@ import (
 
 // AppendJSON appends one pack in JSON with the readings of one home as measured
 // by one device, in units recommended by the registry, without a newline. Times
-// are written to the millisecond, relative to the first. The readings come back
-// the same but for a last bit that the change of unit may cost.
+// are written to the millisecond, relative to the first. Values of up
+// to 15 significant digits come back the same.
 func AppendJSON(dst []byte, device string, readings []detect.Reading) ([]byte, error) {
 	if len(readings) == 0 {
 		return append(dst, "[]"...), nil
@@ -65,19 +64,12 @@ func appendRecord(dst []byte, r detect.Reading, base time.Time) ([]byte, error) 
 	return dst, nil
 }
 
-// invert is convert's inverse: of the nearest numbers the one that converts
-// back to the same value, if there is one.
+// invert is convert's inverse, for values of up to 15 digits exactly.
 func (u unit) invert(value float64) float64 {
-	best := (value - u.offset) / u.factor
-	if u.factor < 1 {
-		best = (value - u.offset) * (1 / u.factor)
+	if u.factor == 1 && u.offset == 0 {
+		return value
 	}
-	for _, try := range []float64{best, math.Nextafter(best, math.Inf(1)), math.Nextafter(best, math.Inf(-1))} {
-		if u.convert(try) == value {
-			return try
-		}
-	}
-	return best
+	return tidy((value - u.offset) / u.factor)
 }
 
 // appendSeconds writes milliseconds as seconds.

@@ -1,6 +1,10 @@
 package senml
 
-import "brinebell/detect"
+import (
+	"math"
+
+	"brinebell/detect"
+)
 
 // unit is a unit of the IANA SenML registry that fits a dimension: canonical =
 // value * factor + offset.
@@ -53,13 +57,31 @@ func findUnit(s detect.Signal, name []byte) (u unit, ok bool) {
 	return unit{}, false
 }
 
-// convert brings a value to the canonical unit. A tenth and a thousandth are
-// divided by, as they have no exact float64.
+// convert brings a value to the canonical unit.
 func (u unit) convert(value float64) float64 {
-	if u.factor < 1 {
-		return value/(1/u.factor) + u.offset
+	if u.factor == 1 && u.offset == 0 {
+		return value
 	}
-	return value*u.factor + u.offset
+	return tidy(value*u.factor + u.offset)
+}
+
+// digits is how many significant decimal digits float64 holds of any number.
+const digits = 15
+
+// tidy rounds to the decimal number of 15 digits that was most likely meant:
+// 1.001 m3 are 1001 L, though 1.001*1000 as float64 is 1000.9999999999999. The
+// last division is of two numbers that float64 holds exactly, and so correctly
+// rounded.
+func tidy(value float64) float64 {
+	if value == 0 || math.IsNaN(value) || math.IsInf(value, 0) {
+		return value
+	}
+	shift := digits - 1 - int(math.Floor(math.Log10(math.Abs(value))))
+	if shift < 0 || shift > 22 { // 1e22 is the largest exact power of ten
+		return value
+	}
+	scale := math.Pow10(shift)
+	return math.Round(value*scale) / scale
 }
 
 // total is the running total of the pipe whose rate is flow.

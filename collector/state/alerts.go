@@ -17,7 +17,11 @@ type Alert struct {
 	// Withdrawn is when, by the machine's clock, a run over more complete
 	// readings turned out not to raise the alert; zero if it stands.
 	Withdrawn time.Time
-	Updated   time.Time // of the last change, by the machine's clock
+	// Superseded is the id of the alert that such a run raised instead, of the
+	// same kind and the same time but with another onset; empty if there is
+	// none. Whoever was told of this one need not be told of that.
+	Superseded string
+	Updated    time.Time // of the last change, by the machine's clock
 }
 
 // Alerts are the alerts of a home, or of all homes when home is empty, in order
@@ -28,7 +32,7 @@ func (db *DB) Alerts(ctx context.Context, home string) ([]Alert, error) {
 		a, err := scanAlert(rows)
 		out = append(out, a)
 		return err
-	}, `SELECT id, home, kind, severity, onset, raised, cleared, withdrawn, summary, causes, evidence, updated
+	}, `SELECT id, home, kind, severity, onset, raised, cleared, withdrawn, coalesce(superseded, ''), summary, causes, evidence, updated
 		FROM alerts WHERE ? IN ('', home) ORDER BY raised, id`, home)
 	return out, err
 }
@@ -37,7 +41,7 @@ func scanAlert(rows *sql.Rows) (Alert, error) {
 	var a Alert
 	var onset, raised, cleared, withdrawn, updated sql.NullInt64
 	var causes, evidence []byte
-	err := rows.Scan(&a.ID, &a.Home, &a.Kind, &a.Severity, &onset, &raised, &cleared, &withdrawn, &a.Summary, &causes, &evidence, &updated)
+	err := rows.Scan(&a.ID, &a.Home, &a.Kind, &a.Severity, &onset, &raised, &cleared, &withdrawn, &a.Superseded, &a.Summary, &causes, &evidence, &updated)
 	if err != nil {
 		return a, err
 	}
@@ -62,7 +66,7 @@ func (db *DB) saveAlert(ctx context.Context, tx *sql.Tx, a detect.Alert) error {
 	}
 	_, err = tx.ExecContext(ctx, `INSERT INTO alerts (id, home, kind, severity, onset, raised, cleared, summary, causes, evidence, updated)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-		ON CONFLICT (id) DO UPDATE SET severity = excluded.severity, raised = excluded.raised, cleared = excluded.cleared, withdrawn = NULL,
+		ON CONFLICT (id) DO UPDATE SET severity = excluded.severity, raised = excluded.raised, cleared = excluded.cleared, withdrawn = NULL, superseded = NULL,
 			summary = excluded.summary, causes = excluded.causes, evidence = excluded.evidence, updated = excluded.updated
 		WHERE withdrawn IS NOT NULL OR (severity, raised, coalesce(cleared, 0), summary, causes, evidence)
 			<> (excluded.severity, excluded.raised, coalesce(excluded.cleared, 0), excluded.summary, excluded.causes, excluded.evidence)`,

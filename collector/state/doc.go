@@ -10,5 +10,7 @@
 //
 // An alert that a later run over more complete readings no longer raises is not
 // deleted, since somebody may have been told of it: it is marked as withdrawn,
-// and stands again if yet another run raises it after all.
+// and stands again if yet another run raises it after all. If the later run
+// raises one of the same kind and time with another onset, and so another id, it
+// is noted as what supersedes it: to people it is the same alert.
 package state

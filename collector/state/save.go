@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"brinebell/detect"
@@ -63,20 +64,17 @@ func (db *DB) Save(ctx context.Context, p Progress) error {
 // regenerations and snapshots go, and so does the wish for the re-run.
 func (db *DB) withdraw(ctx context.Context, tx *sql.Tx, p Progress) error {
 	from := bound(p.Rerun.From)
-	again := map[string]bool{}
-	for _, a := range p.Alerts {
-		again[a.ID] = true
-	}
-	ids, err := idsRaisedAfter(ctx, tx, p.Home, from)
+	earlier, err := raisedAfter(ctx, tx, p.Home, from)
 	if err != nil {
 		return err
 	}
-	for _, id := range ids {
-		if again[id] {
+	for _, a := range earlier {
+		if slices.ContainsFunc(p.Alerts, func(again detect.Alert) bool { return again.ID == a.ID }) {
 			continue
 		}
-		if _, err := tx.ExecContext(ctx, `UPDATE alerts SET withdrawn = ?, updated = ? WHERE id = ? AND withdrawn IS NULL`,
-			db.now().UnixNano(), db.now().UnixNano(), id); err != nil {
+		now := db.now().UnixNano()
+		if _, err := tx.ExecContext(ctx, `UPDATE alerts SET withdrawn = coalesce(withdrawn, ?1), updated = ?1, superseded = nullif(?2, '') WHERE id = ?3`,
+			now, successor(a, p.Alerts), a.ID); err != nil {
 			return err
 		}
 	}
@@ -93,20 +91,35 @@ func (db *DB) withdraw(ctx context.Context, tx *sql.Tx, p Progress) error {
 	return nil
 }
 
-func idsRaisedAfter(ctx context.Context, tx *sql.Tx, home string, from int64) (ids []string, err error) {
-	rows, err := tx.QueryContext(ctx, `SELECT id FROM alerts WHERE home = ? AND raised > ?`, home, from)
+// successor is the id of the alert that stands in the place of one that is
+// withdrawn: the first of its kind that overlaps it in time.
+func successor(a detect.Alert, alerts []detect.Alert) string {
+	for _, b := range alerts {
+		if b.Kind == a.Kind && (a.Open() || b.Onset.Before(a.Cleared)) && (b.Open() || a.Onset.Before(b.Cleared)) {
+			return b.ID
+		}
+	}
+	return ""
+}
+
+// raisedAfter are a home's alerts raised after a time: their ids, kinds and
+// spans.
+func raisedAfter(ctx context.Context, tx *sql.Tx, home string, from int64) (out []detect.Alert, err error) {
+	rows, err := tx.QueryContext(ctx, `SELECT id, kind, onset, cleared FROM alerts WHERE home = ? AND raised > ?`, home, from)
 	if err != nil {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, rows.Close()) }()
 	for rows.Next() {
-		var id string
-		if err := rows.Scan(&id); err != nil {
+		var a detect.Alert
+		var onset, cleared sql.NullInt64
+		if err := rows.Scan(&a.ID, &a.Kind, &onset, &cleared); err != nil {
 			return nil, err
 		}
-		ids = append(ids, id)
+		a.Onset, a.Cleared = moment(onset), moment(cleared)
+		out = append(out, a)
 	}
-	return ids, rows.Err()
+	return out, rows.Err()
 }
 
 // WantRerun notes that a home has stored readings from a time on which its

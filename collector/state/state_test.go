@@ -114,6 +114,23 @@ func TestRerunWithdrawsWhatItDoesNotRaise(t *testing.T) {
 	}
 }
 
+func TestAlertWithAnotherOnsetSupersedes(t *testing.T) {
+	db := open(t, filepath.Join(t.TempDir(), "a.db"))
+	first, second, other := alert(detect.NightLeak, noon), alert(detect.NightLeak, noon.Add(-10*time.Minute)), alert(detect.NightLeak, noon.Add(-9*time.Hour))
+	other.Cleared = noon.Add(-8 * time.Hour)
+	save(t, db, Progress{Alerts: []detect.Alert{first}})
+	save(t, db, Progress{Alerts: []detect.Alert{alert(detect.MeterDead, noon), other, second}, Rerun: &Rerun{From: noon.AddDate(0, 0, -1)}})
+	for _, a := range alerts(t, db) {
+		if want := map[string]string{first.ID: second.ID}[a.ID]; a.Superseded != want || (a.ID == first.ID) == a.Withdrawn.IsZero() {
+			t.Errorf("%+v is superseded by %q, want %q", a, a.Superseded, want)
+		}
+	}
+	save(t, db, Progress{Alerts: []detect.Alert{first}})
+	if got := alerts(t, db); slices.ContainsFunc(got, func(a Alert) bool { return a.Superseded != "" || !a.Withdrawn.IsZero() }) {
+		t.Errorf("%+v, want the first to stand again", got)
+	}
+}
+
 func TestRegenerationKeepsNaN(t *testing.T) {
 	db := open(t, filepath.Join(t.TempDir(), "a.db"))
 	r := regeneration.Record{Start: noon, End: noon.Add(time.Hour), Phases: []regeneration.Phase{{Name: detect.BrineDraw, Start: noon, Duration: time.Minute, DrainLitres: math.NaN(), BrineLitres: 5}},

@@ -14,7 +14,8 @@ CREATE TABLE alerts (
     onset     INTEGER NOT NULL,
     raised    INTEGER NOT NULL,
     cleared   INTEGER,
-    withdrawn INTEGER,      -- the machine's time at which a later run no longer raised it
+    withdrawn INTEGER,     -- the machine's time at which a later run no longer raised it
+    superseded TEXT,       -- the id of the alert that a later run raised in its place
     summary   TEXT NOT NULL,
     causes    TEXT NOT NULL, -- JSON
     evidence  TEXT NOT NULL, -- JSON
