@@ -15,8 +15,8 @@ import (
 
 // The defaults of Options.
 const (
-	DefaultPack    = 10 * time.Minute
-	DefaultRecords = 240
+	DefaultPack    = 5 * time.Minute
+	DefaultRecords = 1000
 	// DefaultInFlight is how many packs may be without their acknowledgement:
 	// enough to keep a broker busy, few enough that it never queues for long.
 	DefaultInFlight = 64
@@ -33,7 +33,7 @@ type Options struct {
 	ClientID           string // one at a time each; drawn by the broker when empty
 	Username, Password string
 	TLS                *tls.Config
-	Pack               time.Duration // of a device's own time in one message
+	Pack               time.Duration // of a home's own time in one message
 	Records            int           // most readings in one message
 	InFlight           int           // most messages not yet acknowledged
 }
@@ -55,15 +55,13 @@ func (o Options) withDefaults() Options {
 type Feeder struct {
 	options Options
 	client  mqtt.Client
-	waiting map[device][]detect.Reading
-	order   []device     // as first seen, so that what is flushed is the same each time
+	waiting map[string][]detect.Reading // by home
+	order   []string                    // as first seen, so that what is flushed is the same each time
 	flying  []mqtt.Token // oldest first
 }
 
-type device struct {
-	home   string
-	signal detect.Signal
-}
+// device is what a home's readings are published as: one box that gathers them.
+const device = "hub"
 
 // ErrNoURL means that the options name no broker.
 var ErrNoURL = errors.New("feeder: no broker URL")
@@ -76,32 +74,32 @@ func Connect(ctx context.Context, o Options) (*Feeder, error) {
 	o = o.withDefaults()
 	c := mqtt.NewClientOptions().AddBroker(o.URL).SetClientID(o.ClientID).SetUsername(o.Username).SetPassword(o.Password).
 		SetTLSConfig(o.TLS).SetConnectTimeout(connectTimeout).SetAutoReconnect(true).SetCleanSession(true)
-	f := &Feeder{options: o, client: mqtt.NewClient(c), waiting: map[device][]detect.Reading{}}
+	f := &Feeder{options: o, client: mqtt.NewClient(c), waiting: map[string][]detect.Reading{}}
 	if err := wait(ctx, f.client.Connect()); err != nil {
 		return nil, fmt.Errorf("connect to %s: %w", o.URL, err)
 	}
 	return f, nil
 }
 
-// Add publishes a reading with its device's next pack.
+// Add publishes a reading with its home's next pack. Readings of one home must
+// come in the order in which they are to be sent.
 func (f *Feeder) Add(ctx context.Context, r detect.Reading) error {
-	d := device{r.Home, r.Signal}
-	w, known := f.waiting[d]
+	w, known := f.waiting[r.Home]
 	if !known {
-		f.order = append(f.order, d)
+		f.order = append(f.order, r.Home)
 	}
 	w = append(w, r)
-	f.waiting[d] = w
+	f.waiting[r.Home] = w
 	if len(w) < f.options.Records && r.Time.Sub(w[0].Time) < f.options.Pack {
 		return nil
 	}
-	return f.publish(ctx, d)
+	return f.publish(ctx, r.Home)
 }
 
 // Flush publishes what waits and waits for every acknowledgement.
 func (f *Feeder) Flush(ctx context.Context) error {
-	for _, d := range f.order {
-		if err := f.publish(ctx, d); err != nil {
+	for _, home := range f.order {
+		if err := f.publish(ctx, home); err != nil {
 			return err
 		}
 	}
@@ -115,17 +113,17 @@ func (f *Feeder) Close(ctx context.Context) error {
 	return err
 }
 
-func (f *Feeder) publish(ctx context.Context, d device) error {
-	w := f.waiting[d]
+func (f *Feeder) publish(ctx context.Context, home string) error {
+	w := f.waiting[home]
 	if len(w) == 0 {
 		return nil
 	}
-	payload, err := senml.AppendJSON(nil, d.signal.String(), w)
+	payload, err := senml.AppendJSON(nil, device, w)
 	if err != nil {
-		return fmt.Errorf("encode readings of %s: %w", d.home, err)
+		return fmt.Errorf("encode readings of %s: %w", home, err)
 	}
-	f.waiting[d] = w[:0]
-	f.flying = append(f.flying, f.client.Publish("homes/"+d.home+"/sensors/"+d.signal.String(), 1, false, payload))
+	f.waiting[home] = w[:0]
+	f.flying = append(f.flying, f.client.Publish("homes/"+home+"/sensors/"+device, 1, false, payload))
 	return f.land(ctx, f.options.InFlight)
 }
 

@@ -1,0 +1,95 @@
+package main
+
+import (
+	"context"
+	"sync"
+	"time"
+
+	"brinebell/collector"
+	"brinebell/dashboards/web"
+	"brinebell/detect"
+	"brinebell/detect/regeneration"
+)
+
+// source lets the pages see a collector.
+type source struct {
+	collector *collector.Collector
+
+	mu       sync.Mutex // guards watchers
+	watchers map[chan struct{}]struct{}
+}
+
+var _ web.Source = (*source)(nil)
+
+func newSource() *source { return &source{watchers: map[chan struct{}]struct{}{}} }
+
+func (s *source) Homes() []detect.Home { return s.collector.Homes() }
+
+func (s *source) Alerts(ctx context.Context, home string) ([]detect.Alert, error) {
+	stored, err := s.collector.Alerts(ctx, home)
+	if err != nil {
+		return nil, err
+	}
+	alerts := make([]detect.Alert, 0, len(stored))
+	for _, a := range stored {
+		if a.Withdrawn.IsZero() {
+			alerts = append(alerts, a.Alert)
+		}
+	}
+	return alerts, nil
+}
+
+func (s *source) Points(ctx context.Context, home string, signal detect.Signal, from, to time.Time, most int) ([]web.Point, error) {
+	buckets, err := s.collector.Points(ctx, home, signal, from, to, most)
+	if err != nil {
+		return nil, err
+	}
+	points := make([]web.Point, 0, len(buckets))
+	for _, b := range buckets {
+		points = append(points, web.Point{Time: b.Start, Min: b.Min, Mean: b.Mean, Max: b.Max})
+	}
+	return points, nil
+}
+
+func (s *source) Regenerations(ctx context.Context, home string, from, to time.Time) ([]regeneration.Record, error) {
+	return s.collector.Regenerations(ctx, home, from, to)
+}
+
+func (s *source) Now(home string) time.Time {
+	latest, err := s.collector.Latest(context.Background(), home)
+	if err != nil {
+		return time.Time{} // a home that has said nothing; the page shows why
+	}
+	var now time.Time
+	for _, p := range latest {
+		if p.Time.After(now) {
+			now = p.Time
+		}
+	}
+	return now
+}
+
+// Changes gives a value after alerts have changed, several changes as one.
+func (s *source) Changes(ctx context.Context) <-chan struct{} {
+	c := make(chan struct{}, 1)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.watchers[c] = struct{}{}
+	context.AfterFunc(ctx, func() {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		delete(s.watchers, c)
+	})
+	return c
+}
+
+func (s *source) changed() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for c := range s.watchers {
+		select {
+		case c <- struct{}{}:
+		default: // it has yet to take the last one
+		}
+	}
+}

@@ -1,0 +1,66 @@
+package main
+
+import (
+	"errors"
+
+	"github.com/spf13/cobra"
+)
+
+func serveCommand(s streams) *cobra.Command {
+	var path string
+	cmd := &cobra.Command{
+		Use:   "serve --config FILE",
+		Short: "Collect readings from a broker, watch the homes and serve the pages",
+		Long: `Collects readings from an MQTT broker, or runs one itself, stores them, watches
+the homes and serves the pages. It stops at an interrupt without losing anything
+that it has acknowledged.
+
+A configuration, with every key that is not at its default:
+
+  data: /var/lib/brinebell        # folder of the stores
+  homes: homes.yaml               # the homes' profiles
+  listen: 127.0.0.1:8480          # address of the pages
+  title: Saltmarsh
+  retention: 17520h               # how long readings are kept; 0 is the store's default
+  broker:
+    listen: 0.0.0.0:1883          # run a broker here, or
+    # url: tcp://broker:1883      # use one elsewhere
+    # username: brinebell
+    # password_file: broker.password
+  adapters:                       # sensors that do not speak SenML
+    - topic: plumbing/{home}/main
+      pointer: /total_gal
+      signal: inlet_volume
+      unit: gal
+  log: {level: info, format: text}
+
+Sensors publish SenML (RFC 8428) to homes/<home>/sensors/<device>. Pages are at /,
+metrics at /metrics, health at /healthz.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return runServe(c, s, path) },
+	}
+	cmd.Flags().StringVar(&path, "config", "", "configuration file (required)")
+	_ = cmd.MarkFlagFilename("config", "yaml", "yml") // the flag was defined above
+	return cmd
+}
+
+func runServe(c *cobra.Command, s streams, path string) error {
+	if path == "" {
+		return usage(c, errors.New("--config is required: the configuration file"))
+	}
+	conf, err := readConfig(path)
+	if err != nil {
+		return inputError{err}
+	}
+	logger := conf.logger(s.err)
+	o, err := conf.collector(logger)
+	if err != nil {
+		return inputError{err}
+	}
+	srv, err := openService(c.Context(), serviceOptions{collector: o, listen: conf.Listen, title: conf.Title})
+	if err != nil {
+		return err
+	}
+	logger.Info("serving", "pages", srv.URL(), "broker", srv.collector.BrokerAddr(), "homes", len(o.Homes), "data", conf.Data)
+	return errors.Join(srv.Run(c.Context()), srv.Close())
+}
