@@ -212,6 +212,10 @@ func (t *teller) tell(alerts []detect.Alert) {
 			continue
 		}
 		t.told[key] = true
+		if h := t.homes[a.Home]; !a.Open() {
+			fmt.Fprintf(t.out, "%s  %s: %s is over\n\n", a.Cleared.In(h.Location).Format("2006-01-02 15:04"), h.Name, kindWords(a.Kind))
+			continue
+		}
 		printAlert(t.out, a, t.homes[a.Home])
 	}
 }

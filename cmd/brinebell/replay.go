@@ -169,13 +169,16 @@ func printText(out io.Writer, r *replay.Result, homes []detect.Home) error {
 // severityWords are how the severities are said to people.
 var severityWords = map[detect.Severity]string{detect.ActNow: "act now", detect.ThisWeek: "this week", detect.Plan: "to plan"}
 
+// kindWords is a kind of finding as people say it.
+func kindWords(k detect.Kind) string { return strings.ReplaceAll(string(k), "_", " ") }
+
 func printAlert(w io.Writer, a detect.Alert, h detect.Home) {
 	state := "still open"
 	if !a.Open() {
 		state = "over " + a.Cleared.In(h.Location).Format("2006-01-02 15:04")
 	}
 	fmt.Fprintf(w, "%s  %s: %s (%s), since %s, %s\n", a.Raised.In(h.Location).Format("2006-01-02 15:04"), h.Name,
-		strings.ReplaceAll(string(a.Kind), "_", " "), severityWords[a.Severity], a.Onset.In(h.Location).Format("2006-01-02 15:04"), state)
+		kindWords(a.Kind), severityWords[a.Severity], a.Onset.In(h.Location).Format("2006-01-02 15:04"), state)
 	fmt.Fprintf(w, "  %s\n", a.Summary)
 	for i, c := range a.Causes {
 		if i == 3 {

@@ -57,7 +57,7 @@ type Feeder struct {
 	client  mqtt.Client
 	waiting map[string][]detect.Reading // by home
 	order   []string                    // as first seen, so that what is flushed is the same each time
-	flying  []mqtt.Token // oldest first
+	flying  []mqtt.Token                // oldest first
 }
 
 // device is what a home's readings are published as: one box that gathers them.

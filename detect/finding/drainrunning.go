@@ -22,6 +22,9 @@ const (
 	drainHourly = 1.0
 	// settle is how long after a regeneration the drain may still drip, minutes.
 	settle = 15
+	// overrun is how much longer than its programme a cycle may take to its last
+	// drop, as when a fouled injector sucks slowly.
+	overrun = 1.5
 	// drainDry is how long the drain must be dry again for the finding to end,
 	// minutes.
 	drainDry = 60
@@ -62,7 +65,8 @@ func (d *DrainRunningWatch) Step(v *View) *Verdict {
 		return nil
 	}
 	if v.Regenerating {
-		d.Settling = settle
+		whole := v.Ongoing.Start.Add(time.Duration(overrun * float64(v.Home.Softener.ProgrammeLength())))
+		d.Settling = max(settle, int(whole.Sub(v.Minute.Start).Minutes()))
 	}
 	if d.Settling > 0 {
 		d.Settling--
