@@ -73,7 +73,7 @@ func (b *Broker) Addr() net.Addr { return b.opts.Listener.Addr() }
 // Run serves until ctx ends. It can be run once.
 func (b *Broker) Run(ctx context.Context) error {
 	err := errors.Join(
-		b.server.AddHook(&commitHook{ctx: ctx, broker: b}, nil),
+		b.server.AddHook(&commitHook{opts: b.opts, offer: func(m intake.Message) error { return b.opts.Offer(ctx, m) }}, nil),
 		b.server.AddListener(listeners.NewNet("mqtt", b.opts.Listener)))
 	if err == nil {
 		err = b.server.Serve()
@@ -89,8 +89,8 @@ func (b *Broker) Run(ctx context.Context) error {
 // what.
 type commitHook struct {
 	mochi.HookBase
-	ctx    context.Context
-	broker *Broker
+	opts  BrokerOptions
+	offer func(intake.Message) error
 }
 
 // ID names the hook in the broker's log.
@@ -103,7 +103,7 @@ func (h *commitHook) Provides(event byte) bool {
 
 // OnConnectAuthenticate lets those in who are known, or anyone when nobody is.
 func (h *commitHook) OnConnectAuthenticate(_ *mochi.Client, pk packets.Packet) bool {
-	users := h.broker.opts.Users
+	users := h.opts.Users
 	if len(users) == 0 {
 		return true
 	}
@@ -120,16 +120,16 @@ func (h *commitHook) OnACLCheck(_ *mochi.Client, topic string, write bool) bool 
 // broker from acknowledging to a client of MQTT 3.1.1; such a client sends
 // again when it connects anew, so it is disconnected.
 func (h *commitHook) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, error) {
-	if !h.broker.opts.Wants(pk.TopicName) {
+	if !h.opts.Wants(pk.TopicName) {
 		return pk, nil
 	}
 	done := make(chan error, 1)
-	err := h.broker.opts.Offer(h.ctx, intake.Message{Topic: pk.TopicName, Payload: pk.Payload, Done: func(err error) { done <- err }})
+	err := h.offer(intake.Message{Topic: pk.TopicName, Payload: pk.Payload, Done: func(err error) { done <- err }})
 	if err == nil {
 		err = <-done
 	}
 	if err != nil {
-		h.broker.opts.Logger.Warn("a message was not committed and not acknowledged", "client", cl.ID, "topic", pk.TopicName, "error", err)
+		h.opts.Logger.Warn("a message was not committed and not acknowledged", "client", cl.ID, "topic", pk.TopicName, "error", err)
 		if !cl.Net.Inline {
 			cl.Stop(err)
 		}

@@ -60,9 +60,7 @@ func (o ClientOptions) validate() error {
 // Client is the link to a broker elsewhere.
 type Client struct {
 	opts       ClientOptions
-	mqtt       mqtt.Client
-	ctx        context.Context // of Run, for handlers that the library calls
-	generation atomic.Int64    // of the connection
+	generation atomic.Int64 // of the connection
 	subscribed atomic.Bool
 	failed     chan struct{} // told when a message must be delivered again
 }
@@ -79,7 +77,6 @@ func NewClient(opts ClientOptions) (*Client, error) {
 		return nil, err
 	}
 	c := &Client{opts: opts, failed: make(chan struct{}, 1)}
-	c.mqtt = mqtt.NewClient(c.libraryOptions())
 	if opts.Registerer == nil {
 		return c, nil
 	}
@@ -92,17 +89,18 @@ func NewClient(opts ClientOptions) (*Client, error) {
 	}))
 }
 
-func (c *Client) libraryOptions() *mqtt.ClientOptions {
+// libraryOptions say how to connect and whom to tell, until ctx ends.
+func (c *Client) libraryOptions(ctx context.Context) *mqtt.ClientOptions {
 	o := mqtt.NewClientOptions().AddBroker(c.opts.URL).SetClientID(c.opts.ClientID).
 		SetUsername(c.opts.Username).SetPassword(c.opts.Password).
 		SetCleanSession(false). // the broker keeps what comes while we are away
 		SetAutoAckDisabled(true).
-		SetOrderMatters(true).                // the handler only enqueues, and keeps the order
-		SetDefaultPublishHandler(c.received). // redelivery may come before the subscription is made again
+		SetOrderMatters(true).                                                                // the handler only enqueues, and keeps the order
+		SetDefaultPublishHandler(func(_ mqtt.Client, m mqtt.Message) { c.received(ctx, m) }). // redelivery may come before the subscription is made again
 		SetConnectRetry(true).SetConnectRetryInterval(retryPause).
 		SetAutoReconnect(true).SetMaxReconnectInterval(maxRetryPause).
 		SetConnectTimeout(connectTimeout).SetKeepAlive(keepAlive).SetPingTimeout(pingTimeout).
-		SetOnConnectHandler(c.connected).
+		SetOnConnectHandler(func(client mqtt.Client) { c.connected(ctx, client) }).
 		SetConnectionLostHandler(func(_ mqtt.Client, err error) {
 			c.subscribed.Store(false)
 			c.opts.Logger.Warn("connection to the broker lost", "error", err)
@@ -114,23 +112,23 @@ func (c *Client) libraryOptions() *mqtt.ClientOptions {
 }
 
 // Connected says whether messages can come.
-func (c *Client) Connected() bool { return c.mqtt.IsConnectionOpen() && c.subscribed.Load() }
+func (c *Client) Connected() bool { return c.subscribed.Load() }
 
 // Run keeps the connection until ctx ends. It should outlive the intake, so
 // that what the intake still commits is acknowledged. It can be run once.
 func (c *Client) Run(ctx context.Context) error {
-	c.ctx = ctx
+	client := mqtt.NewClient(c.libraryOptions(ctx))
 	for {
-		c.mqtt.Connect() // tries until it succeeds
+		client.Connect() // tries until it succeeds
 		select {
 		case <-ctx.Done():
-			c.disconnect()
+			c.disconnect(client)
 			return nil
 		case <-c.failed:
 		}
 		// Only a new connection makes the broker deliver again.
 		c.opts.Logger.Warn("reconnecting, to be sent again what was not committed")
-		c.disconnect()
+		c.disconnect(client)
 		select {
 		case <-ctx.Done():
 			return nil
@@ -139,20 +137,20 @@ func (c *Client) Run(ctx context.Context) error {
 	}
 }
 
-func (c *Client) disconnect() {
+func (c *Client) disconnect(client mqtt.Client) {
 	c.subscribed.Store(false)
-	c.mqtt.Disconnect(uint(goodbye.Milliseconds()))
+	client.Disconnect(uint(goodbye.Milliseconds()))
 	c.generation.Add(1)
 }
 
 // connected subscribes anew. The library calls it in a goroutine of its own.
-func (c *Client) connected(client mqtt.Client) {
+func (c *Client) connected(ctx context.Context, client mqtt.Client) {
 	generation := c.generation.Add(1)
 	filters := map[string]byte{}
 	for _, f := range c.opts.Filters {
 		filters[f] = qos
 	}
-	for c.ctx.Err() == nil && c.generation.Load() == generation && client.IsConnectionOpen() {
+	for ctx.Err() == nil && c.generation.Load() == generation && client.IsConnectionOpen() {
 		err := subscribe(client, filters)
 		if err == nil {
 			c.subscribed.Store(true)
@@ -162,7 +160,7 @@ func (c *Client) connected(client mqtt.Client) {
 		c.opts.Logger.Error("the broker refuses the subscription", "error", err)
 		select {
 		case <-time.After(maxRetryPause):
-		case <-c.ctx.Done():
+		case <-ctx.Done():
 		}
 	}
 }
@@ -190,9 +188,9 @@ func subscribe(client mqtt.Client, filters map[string]byte) error {
 }
 
 // received is called for each message in turn.
-func (c *Client) received(_ mqtt.Client, m mqtt.Message) {
+func (c *Client) received(ctx context.Context, m mqtt.Message) {
 	generation := c.generation.Load()
-	err := c.opts.Offer(c.ctx, intake.Message{Topic: m.Topic(), Payload: m.Payload(), Done: func(err error) {
+	err := c.opts.Offer(ctx, intake.Message{Topic: m.Topic(), Payload: m.Payload(), Done: func(err error) {
 		switch {
 		case err != nil:
 			c.redeliver()
@@ -202,7 +200,7 @@ func (c *Client) received(_ mqtt.Client, m mqtt.Message) {
 			// acknowledgement might hit another message under the same number.
 		}
 	}})
-	if err != nil && !errors.Is(err, intake.ErrStopped) && c.ctx.Err() == nil {
+	if err != nil && !errors.Is(err, intake.ErrStopped) && ctx.Err() == nil {
 		c.redeliver()
 	}
 }
