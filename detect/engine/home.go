@@ -17,7 +17,7 @@ import (
 
 // stateVersion changes whenever a snapshot of older code must not be read: the
 // home then starts afresh from the stored readings.
-const stateVersion = 1
+const stateVersion = 2
 
 // state is all that a home remembers.
 type state struct {
@@ -28,10 +28,7 @@ type state struct {
 	DrainOwed  float64 // drain water not yet seen at the leading meter, L
 	Recogniser *regeneration.Recogniser
 	Ledger     *books.Ledger
-	NightLeak  finding.NightLeakWatch
-	MeterDead  finding.MeterDeadWatch
-	SaltDraw   finding.SaltDrawWatch
-	Drain      finding.DrainRunningWatch
+	Watches    finding.Watches
 	Open       map[detect.Kind]detect.Alert
 }
 
@@ -43,6 +40,8 @@ type home struct {
 	minute  series.Minute
 	entry   books.Entry
 	local   localTime
+
+	detectors []finding.Detector // of state.Watches
 }
 
 func newHome(e *Engine, profile detect.Home) *home {
@@ -57,7 +56,8 @@ func (h *home) attach() {
 	h.state.Recogniser.Attach(&h.profile)
 	h.state.Ledger.Attach(&h.profile)
 	h.local.location = h.profile.Location
-	h.view = finding.View{Home: &h.profile, Minute: &h.minute, Sensors: &h.state.Assembler, Log: &h.state.Log}
+	h.detectors = h.state.Watches.All()
+	h.view = finding.View{Home: &h.profile, Minute: &h.minute, Sensors: &h.state.Assembler, Log: &h.state.Log, Books: h.state.Ledger}
 }
 
 // drain judges every reading that nothing can overtake any more.
@@ -112,10 +112,9 @@ func (h *home) step() {
 		v.Entry = &h.entry
 		h.engine.records = append(h.engine.records, HomeRecord{h.profile.ID, *r, h.entry})
 	}
-	h.hear(h.state.NightLeak.Step(v))
-	h.hear(h.state.MeterDead.Step(v))
-	h.hear(h.state.SaltDraw.Step(v))
-	h.hear(h.state.Drain.Step(v))
+	for _, d := range h.detectors {
+		h.hear(d.Step(v))
+	}
 }
 
 // drainMargin is by how much the drain's meter may read low against the leading

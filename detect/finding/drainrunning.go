@@ -135,7 +135,6 @@ func (d *DrainRunningWatch) verdict(v *View) *Verdict {
 	e := detect.Evidence{
 		"size_l_per_min":             round(d.Flow, 3),
 		"litres_per_day":             round(d.Flow*1440, 0),
-		"running_h":                  round(v.Now.Sub(d.Onset).Hours(), 2),
 		"smallest_visible_l_per_min": round(math.Max(drainTrickle, (drainHourly+v.pulseAt(detect.DrainFlow))/60), 3),
 	}
 	return &Verdict{Kind: detect.DrainRunning, Standing: true, Severity: severity, Onset: d.Onset, Evidence: e,

@@ -25,6 +25,7 @@ type View struct {
 	Regenerating bool                 // whether there is one
 	Record       *regeneration.Record // the regeneration that finished in this minute, or nil
 	Entry        *books.Entry         // what the books say of Record
+	Books        *books.Ledger        // with this minute and Record booked
 }
 
 // Verdict is what a detector has to say of its finding now.
