@@ -34,7 +34,8 @@ type Episode struct {
 	High, Low float64
 }
 
-// Plateau is a stretch of steady drain flow.
+// Plateau is a stretch of steady drain flow; Mean is what it carries beyond the
+// running flow, L/min.
 type Plateau struct {
 	Since int64
 	Mean  float64
@@ -50,9 +51,13 @@ func (r *Recogniser) begin() {
 	switch {
 	case r.Watch.drainUp(r.pulse()):
 		r.open(byDrain, now-r.drainLead(now))
-	case r.levelKnown(now) && (r.Watch.Moved.falls() || r.Watch.Moved.rises()):
+	case now < r.Hold || !r.levelKnown(now):
+	case r.Watch.Moved.falls():
 		r.open(byLevel, now-levelFarEnd-15)
-	case r.flowCue(now):
+	case r.Watch.Moved.rises():
+		r.open(byLevel, now-r.riseLead())
+	}
+	if !r.Episode.Open && r.flowCue(now) {
 		r.open(byFlow, now-int64(r.Watch.UpRun)-r.drainLead(now))
 	}
 }
@@ -63,6 +68,16 @@ func (r *Recogniser) drainLead(now int64) int64 {
 		return lead + 2*pauseMinutes
 	}
 	return lead
+}
+
+// riseLead reaches back over the whole cycle: where the refill comes last, a
+// rise without a fall may be all that shows of a regeneration that drew nothing.
+func (r *Recogniser) riseLead() int64 {
+	if r.earlyRefill() {
+		return levelFarEnd + 15
+	}
+	t := newTemplate(&r.home.Softener, &r.Habit, false)
+	return int64(1.3*t.total()) + levelFarEnd
 }
 
 // freshFor is for how many minutes a sensor's last word counts.
@@ -130,7 +145,7 @@ func (r *Recogniser) mark(now int64) {
 		e.DrainOn, e.DrainSeen = now, true
 	}
 	if r.Watch.DrainAt == now {
-		e.markPlateau(now, r.Watch.DrainNow, r.pulse())
+		e.markPlateau(now, max(r.Watch.DrainNow-r.Watch.Running, 0), r.pulse())
 	}
 	m := &r.Watch.Moved
 	if r.Watch.LevelAt != now {
@@ -197,7 +212,14 @@ func (r *Recogniser) earlyRefill() bool {
 }
 
 // quiet is how many minutes nothing must happen before an episode is over.
-const quiet = 9
+// The level's movement is known only minutes after it ends, so it needs less.
+const (
+	quiet      = 9
+	quietLevel = 2
+)
+
+// fallLag is by how many minutes the end of a fall may be noticed late.
+const fallLag = 20
 
 // over says whether the episode has come to its end, whatever it was.
 func (r *Recogniser) over(now int64) bool {
@@ -205,11 +227,11 @@ func (r *Recogniser) over(now int64) bool {
 	if e.Cue == byFlow {
 		return r.Watch.UpQuiet >= 4
 	}
-	if now-max(e.DrainOn, e.MovedAt, e.Begin) < quiet {
+	if now-max(e.DrainOn, e.Begin) < quiet || now-e.MovedAt < quietLevel {
 		return false
 	}
 	t := newTemplate(&r.home.Softener, &r.Habit, r.earlyRefill())
-	if r.drainKnown(now) && e.DrainSeen && e.DrainOn >= e.FellAt {
+	if r.drainKnown(now) && e.DrainSeen && e.DrainOn >= e.FellAt-fallLag {
 		return !r.awaitsRefill(now, e.DrainOn, 2*t.minutes(refill)+quiet)
 	}
 	if t.early {

@@ -95,6 +95,16 @@ func (t *template) minutes(s stage) float64 {
 	return sum
 }
 
+// flow is the expected flow of a stage, 0 when the programme has none.
+func (t *template) flow(s stage) float64 {
+	for _, e := range t.steps[:t.n] {
+		if e.stage == s {
+			return e.flow
+		}
+	}
+	return 0
+}
+
 // pauseMinutes is how long brine is commonly left to form between an early
 // refill and the draw; common practice, no source. Its scatter covers none at
 // all to several hours.

@@ -38,7 +38,7 @@ func (r *Recogniser) secondHearing() (from int64, flow float64, ok bool) {
 	if !e.DrainSeen || e.Plateaus < 2 || e.First.N < lead {
 		return 0, 0, false
 	}
-	return e.First.Since + 2, e.First.Mean, true
+	return e.First.Since + 2, r.Watch.Running + e.First.Mean, true
 }
 
 // close ends the episode. A drain that still runs is from now on ordinary.
@@ -52,6 +52,9 @@ func (r *Recogniser) close(running bool) {
 			w.UpLeast = least
 		}
 	}
+	// What has been judged would open the next episode until it has left the
+	// level's far view.
+	r.Hold = r.Past.Next + levelFarEnd
 	r.Episode = Episode{}
 }
 
@@ -60,7 +63,7 @@ func (r *Recogniser) explain(c *scene, running bool) (path, template) {
 	early := r.earlyRefill()
 	t := newTemplate(&r.home.Softener, &r.Habit, early)
 	p := align(c, &t, running)
-	if !c.hasLevel && !c.hasUp {
+	if !c.hasLevel && !c.hasUp || r.Habit.Stages[refill].N >= learntEnough {
 		return p, t
 	}
 	other := newTemplate(&r.home.Softener, &r.Habit, !early)
@@ -78,10 +81,10 @@ func (r *Recogniser) scene(from int64, drains float64) scene {
 		sigma: 1.1*r.Watch.Noise + 0.5}
 	c.drain, c.hasDrain = r.Past.copy(&r.Past.Drain, from, n, flowStep)
 	if r.Watch.drainUp(r.pulse()) {
-		c.runningAfter = r.Episode.Plateau.Mean
+		c.runningAfter = r.Watch.Running + r.Episode.Plateau.Mean
 	}
 	c.up, c.hasUp = r.Past.copy(&r.Past.Up, from, n, flowStep)
-	spread(c.drain)
+	c.slowDrain = spread(c.drain)
 	c.slowUp = spread(c.up)
 	if least, n := leastOf(c.up); n > 0 {
 		c.upLeast = min(c.upLeast, least)
@@ -98,6 +101,7 @@ func (r *Recogniser) scene(from int64, drains float64) scene {
 	if c.hasLevel {
 		c.layLevel()
 	}
+	c.layCeiling()
 	return c
 }
 

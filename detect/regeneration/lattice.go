@@ -33,6 +33,7 @@ const (
 type lattice struct {
 	c     *scene
 	t     *template
+	model [maxStages + 1]model     // of stage j at j; of service before at 0
 	best  [maxStages + 1][]float64 // of paths whose stage ends before minute t
 	start [maxStages + 1][]int16
 	prev  [maxStages + 1][]int8
@@ -65,9 +66,12 @@ func (l *lattice) init() {
 	for j := 0; j <= l.t.n; j++ {
 		l.best[j], l.start[j], l.prev[j] = make([]float64, n), make([]int16, n), make([]int8, n)
 	}
-	e := expectation{stage: before}
+	l.model[0] = l.c.model(expectation{stage: before, flow: 1})
 	for t := range n {
-		l.best[0][t] = l.c.evidence(&e, 0, t)
+		l.best[0][t] = l.c.evidence(&l.model[0], 0, t)
+	}
+	for j := 1; j <= l.t.n; j++ {
+		l.model[j] = l.c.model(l.t.steps[j-1])
 	}
 }
 
@@ -107,37 +111,47 @@ func durationCost(e *expectation, minutes int) float64 {
 
 // fill computes stage j for every end.
 func (l *lattice) fill(j int) {
-	e, n := &l.t.steps[j-1], l.c.n
+	m, n := &l.model[j], l.c.n
 	enter, from := make([]float64, n+1), make([]int8, n+1)
 	for t := range n + 1 {
 		enter[t], from[t] = l.enter(j, t)
 		l.best[j][t] = math.Inf(-1)
 	}
-	most := min(longest(e), n)
-	for d := 1; d <= most; d++ {
-		cost := durationCost(e, d)
-		for a := 0; a+d <= n; a++ {
-			v := enter[a] + cost
-			if v <= l.best[j][a+d] {
-				continue
-			}
-			if v += l.c.evidence(e, a, a+d); v > l.best[j][a+d] {
-				l.best[j][a+d], l.start[j][a+d], l.prev[j][a+d] = v, int16(a), from[a]
-			}
+	most := min(longest(&m.expectation), n)
+	usual := min(max(int(m.minutes), 1), most)
+	for d := usual; d <= most; d++ { // the usual first: what follows then rarely beats it
+		l.last(j, d, enter, from)
+	}
+	for d := usual - 1; d >= 1; d-- {
+		l.last(j, d, enter, from)
+	}
+}
+
+// last tries stage j with a length of d minutes, ending at every minute.
+func (l *lattice) last(j, d int, enter []float64, from []int8) {
+	m, c, best := &l.model[j], l.c, l.best[j]
+	cost := durationCost(&m.expectation, d)
+	for a := 0; a+d <= c.n; a++ {
+		v := enter[a] + cost
+		if v+c.ceiling[a+d]-c.ceiling[a] <= best[a+d] {
+			continue
+		}
+		if v += c.evidence(m, a, a+d); v > best[a+d] {
+			best[a+d], l.start[j][a+d], l.prev[j][a+d] = v, int16(a), from[a]
 		}
 	}
 }
 
 // closed is the best path that is over before the scene ends.
 func (l *lattice) closed() path {
-	e := expectation{stage: after}
+	m := l.c.model(expectation{stage: after, flow: 1})
 	score, at, via := math.Inf(-1), 0, int8(0)
 	for t := 1; t < l.c.n; t++ {
 		v, from := l.enter(l.t.n+1, t)
 		if from == 0 {
 			continue
 		}
-		if v += l.c.evidence(&e, t, l.c.n); v > score {
+		if v += l.c.evidence(&m, t, l.c.n); v > score {
 			score, at, via = v, t, from
 		}
 	}
@@ -153,7 +167,7 @@ func (l *lattice) running() path {
 	for j := 1; j <= l.t.n; j++ {
 		for t := 0; t < l.c.n; t++ {
 			v, from := l.enter(j, t)
-			if v += l.c.evidence(&l.t.steps[j-1], t, l.c.n); v > score {
+			if v += l.c.evidence(&l.model[j], t, l.c.n); v > score {
 				score, at, in, via = v, t, j, from
 			}
 		}

@@ -24,6 +24,9 @@ func (r *Recogniser) measure(c *scene, p *path, t *template, w Odds) *Record {
 	if c.hasDrain {
 		rec.RunningDrain = c.running
 	}
+	if rec.Ending == NeverEnded {
+		rec.End = r.when(float64(c.from) + float64(c.n))
+	}
 	rec.Manual = !r.immediate() && math.Abs(r.offHour(start)) > manualAfter
 	rec.RefillLitres = r.refillLitres(c, p, &v)
 	r.phases(rec, c, p, &v)
@@ -152,16 +155,17 @@ func (c *scene) refillUp(g segment) float64 {
 // ending says how the path ended. What cannot be seen is taken to have gone
 // well.
 func (r *Recogniser) ending(c *scene, p *path, t *template, v *levels) Ending {
+	if c.standsStill(p) {
+		return NeverEnded
+	}
 	if p.open {
 		if r.overdue(p, t) {
 			return NeverEnded
 		}
 		return CutShort
 	}
-	_, rinsed := p.find(fast)
-	g, _ := p.find(fast)
 	if t.minutes(fast) > 0 && (c.hasDrain || c.hasUp) {
-		if !rinsed || float64(g.to-g.from) < 0.4*t.minutes(fast) {
+		if !c.rinsedFast(p, t) {
 			return CutShort
 		}
 		return Completed
@@ -170,6 +174,33 @@ func (r *Recogniser) ending(c *scene, p *path, t *template, v *levels) Ending {
 		return CutShort
 	}
 	return Completed
+}
+
+// shortRinse is the share of the expected fast rinse below which it was cut.
+const shortRinse = 0.4
+
+// rinsedFast says whether the fast rinse came, for its time, and at another
+// flow than the rinse before it where it should.
+func (c *scene) rinsedFast(p *path, t *template) bool {
+	g, ok := p.find(fast)
+	if !ok || float64(g.to-g.from) < shortRinse*t.minutes(fast) {
+		return false
+	}
+	runs, n := p.runs(c.drain, c.running)
+	if !c.hasDrain || c.slowDrain || n < 2 || t.flow(fast) < different*t.flow(slow) {
+		return true
+	}
+	return runs[n-1].mean > math.Sqrt(different)*runs[n-2].mean
+}
+
+// standsStill says that the drain goes on, to the end of the scene, with the
+// flow of the path's last stage: the valve has not moved on.
+func (c *scene) standsStill(p *path) bool {
+	if !c.hasDrain || p.open || c.runningAfter < c.running+gridLeast {
+		return false
+	}
+	runs, n := p.runs(c.drain, c.running)
+	return n > 0 && math.Abs(math.Log(runs[n-1].mean/(c.runningAfter-c.running))) < math.Log(different)
 }
 
 // overdue says whether an open path has gone far beyond its programme.

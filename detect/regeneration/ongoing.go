@@ -23,6 +23,9 @@ const (
 	ongoingFlow  = 8
 )
 
+// leastOngoing is the probability below which an episode is not spoken of.
+const leastOngoing = 0.1
+
 // Ongoing tells of a regeneration believed to be running at the last minute
 // seen; ok is false when nothing suggests one.
 func (r *Recogniser) Ongoing() (o Ongoing, ok bool) {
@@ -42,7 +45,7 @@ func (r *Recogniser) Ongoing() (o Ongoing, ok bool) {
 	o.Start, o.Phase = r.when(start), r.ongoingPhase(now, &t)
 	o.Probability = 1 / (1 + math.Exp(-r.ongoingOdds(start, now, &t)))
 	o.ExpectedEnd = r.when(start + t.total())
-	return o, true
+	return o, o.Probability >= leastOngoing
 }
 
 func (r *Recogniser) ongoingStart(t *template) float64 {

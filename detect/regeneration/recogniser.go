@@ -18,6 +18,7 @@ type Recogniser struct {
 	Watch   Watch
 	Episode Episode
 	Last    int64   // minute at which the last recorded regeneration ended
+	Hold    int64   // no level opens an episode before this minute
 	SaltTop float64 // last known top of the salt, mm; 0 when never known
 
 	home *detect.Home

@@ -12,7 +12,7 @@ type Odds struct {
 
 // How often an episode of each cue is a regeneration before its shape is looked
 // at: common practice, no source.
-var priorOf = map[cue]float64{byDrain: -1.5, byLevel: -2.5, byFlow: -4}
+var priorOf = map[cue]float64{byDrain: -0.5, byLevel: -1.5, byFlow: -4}
 
 // The tables of witnesses.
 const (
@@ -42,6 +42,7 @@ const (
 	upTwo   = 1.0
 	upOne   = -1.0
 	upSlow  = -4.0 // sampled so slowly that taps run together
+	upMost  = 8.0  // however well it fits, it may be taps
 	upShort = -3.0 // the drain ran and the meter before it did not
 
 	clockOn  = 3.0  // within a quarter of an hour of the set or usual hour

@@ -83,7 +83,7 @@ func (r *Recogniser) weighUp(c *scene, p *path, t *template) float64 {
 	if c.slowUp {
 		v += upSlow
 	}
-	return max(v+fit, upShort)
+	return min(max(v+fit, upShort), upMost)
 }
 
 // leastClose bounds what one odd figure can say: a tap may have run.
