@@ -73,7 +73,9 @@ func newBench(t *testing.T, homes int) *bench {
 		}
 	})
 	for i := range homes {
-		b.homes = append(b.homes, detect.DefaultHome(fmt.Sprintf("home-%d", i), time.UTC))
+		h := detect.DefaultHome(fmt.Sprintf("home-%d", i), time.UTC)
+		h.Meters = detect.Meters{Inlet: &detect.Meter{Pulse: 1}, Drain: &detect.Meter{Pulse: 0.1}}
+		b.homes = append(b.homes, h)
 	}
 	return b
 }
@@ -179,45 +181,79 @@ func TestWhateverTheArrival(t *testing.T) {
 	for seed := range uint64(6) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			random := rand.New(rand.NewPCG(seed, 1))
-			ordered := newBench(t, 3)
-			readings := scenario(ordered.homes, random)
-			ordered.start()
-			for i := 0; i < len(readings); i += 50 {
-				ordered.take(readings[i:min(i+50, len(readings))]...)
-			}
-			ordered.finish()
-
-			b := newBench(t, 3)
-			b.start()
-			for _, batch := range arrivals(readings, random) {
-				b.take(batch...)
-				switch random.IntN(8) {
-				case 0:
-					b.finish()
-					b.start()
-				case 1:
-					b.kill()
-					b.start()
-				case 2:
-					b.rerunAll()
-				}
-			}
-			b.rerunAll()
-			b.finish()
-			want, none := ordered.alerts()
-			got, _ := b.alerts()
-			if len(want) < 5 || none != 0 {
-				t.Fatalf("the scenario has %d alerts and %d withdrawn", len(want), none)
-			}
-			if !reflect.DeepEqual(got, want) {
-				t.Errorf("alerts differ:\n%v\nwant\n%v", got, want)
-			}
-			for _, h := range b.homes {
-				if got, want := b.records(h.ID), ordered.records(h.ID); !reflect.DeepEqual(got, want) {
-					t.Errorf("regenerations of %s differ:\n%v\nwant\n%v", h.ID, got, want)
-				}
-			}
+			whatever(t, newFake, 5, random, func(homes []detect.Home) []detect.Reading { return scenario(homes, random) })
 		})
+	}
+}
+
+// TestWhateverTheArrivalWithTheRealEngine is the same for readings of a drain
+// that runs for some hours, each with the others.
+func TestWhateverTheArrivalWithTheRealEngine(t *testing.T) {
+	for seed := range uint64(2) {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			random := rand.New(rand.NewPCG(seed, 2))
+			whatever(t, nil, 3, random, runningDrains)
+		})
+	}
+}
+
+// runningDrains is two days of homes of which each drain runs for six hours.
+func runningDrains(homes []detect.Home) (out []detect.Reading) {
+	for minute := range 2 * 24 * 60 {
+		for i, h := range homes {
+			at := noon.Add(time.Duration(minute) * time.Minute)
+			drain := 0.0
+			if since := minute - 600*(i+1); since >= 0 && since < 360 {
+				drain = 1.5
+			}
+			out = append(out, detect.Reading{Home: h.ID, Signal: detect.DrainFlow, Time: at, Value: drain},
+				detect.Reading{Home: h.ID, Signal: detect.InletVolume, Time: at, Value: float64(minute/7 + minute/60*20)})
+		}
+	}
+	return out
+}
+
+func whatever(t *testing.T, engine func(detect.Home) Engine, least int, random *rand.Rand, make func([]detect.Home) []detect.Reading) {
+	t.Helper()
+	ordered := newBench(t, 3)
+	ordered.engine = engine
+	readings := make(ordered.homes)
+	ordered.start()
+	for i := 0; i < len(readings); i += 50 {
+		ordered.take(readings[i:min(i+50, len(readings))]...)
+	}
+	ordered.finish()
+
+	b := newBench(t, 3)
+	b.engine = engine
+	b.start()
+	for _, batch := range arrivals(readings, random) {
+		b.take(batch...)
+		switch random.IntN(8) {
+		case 0:
+			b.finish()
+			b.start()
+		case 1:
+			b.kill()
+			b.start()
+		case 2:
+			b.rerunAll()
+		}
+	}
+	b.rerunAll()
+	b.finish()
+	want, none := ordered.alerts()
+	got, _ := b.alerts()
+	if len(want) < least || none != 0 {
+		t.Fatalf("the scenario has %d alerts and %d withdrawn", len(want), none)
+	}
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("alerts differ:\n%v\nwant\n%v", got, want)
+	}
+	for _, h := range b.homes {
+		if got, want := b.records(h.ID), ordered.records(h.ID); fmt.Sprint(got) != fmt.Sprint(want) {
+			t.Errorf("regenerations of %s differ:\n%v\nwant\n%v", h.ID, got, want)
+		}
 	}
 }
 
@@ -229,8 +265,9 @@ func arrivals(readings []detect.Reading, random *rand.Rand) (batches [][]detect.
 		at    float64
 	}
 	var all []arrival
-	for i := 0; i < len(readings); i += 40 {
-		batch := append([]detect.Reading(nil), readings[i:min(i+40, len(readings))]...)
+	size := max(40, len(readings)/60)
+	for i := 0; i < len(readings); i += size {
+		batch := append([]detect.Reading(nil), readings[i:min(i+size, len(readings))]...)
 		random.Shuffle(len(batch), func(i, j int) { batch[i], batch[j] = batch[j], batch[i] })
 		at := float64(i)
 		switch random.IntN(6) {

@@ -63,7 +63,18 @@ type Client struct {
 	generation atomic.Int64 // of the connection
 	subscribed atomic.Bool
 	failed     chan struct{} // told when a message must be delivered again
+	committed  chan committed
 }
+
+// committed is a message that may be acknowledged on the connection it came by.
+type committed struct {
+	message    mqtt.Message
+	generation int64
+}
+
+// maxCommitted acknowledgements may wait to be written. It is as many as the
+// intake's queue holds by default.
+const maxCommitted = intake.DefaultQueue
 
 // NewClient makes a link, which works while Run does.
 func NewClient(opts ClientOptions) (*Client, error) {
@@ -76,7 +87,7 @@ func NewClient(opts ClientOptions) (*Client, error) {
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	c := &Client{opts: opts, failed: make(chan struct{}, 1)}
+	c := &Client{opts: opts, failed: make(chan struct{}, 1), committed: make(chan committed, maxCommitted)}
 	if opts.Registerer == nil {
 		return c, nil
 	}
@@ -118,10 +129,16 @@ func (c *Client) Connected() bool { return c.subscribed.Load() }
 // that what the intake still commits is acknowledged. It can be run once.
 func (c *Client) Run(ctx context.Context) error {
 	client := mqtt.NewClient(c.libraryOptions(ctx))
+	acknowledged := make(chan struct{})
+	go func() {
+		defer close(acknowledged)
+		c.acknowledge(ctx)
+	}()
 	for {
 		client.Connect() // tries until it succeeds
 		select {
 		case <-ctx.Done():
+			<-acknowledged
 			c.disconnect(client)
 			return nil
 		case <-c.failed:
@@ -131,9 +148,40 @@ func (c *Client) Run(ctx context.Context) error {
 		c.disconnect(client)
 		select {
 		case <-ctx.Done():
+			<-acknowledged
 			return nil
 		case <-time.After(retryPause):
 		}
+	}
+}
+
+// acknowledge writes acknowledgements until ctx ends, and then those that wait.
+// It does so beside the intake, whose next batch need not wait for them.
+func (c *Client) acknowledge(ctx context.Context) {
+	for {
+		select {
+		case done := <-c.committed:
+			c.acknowledgeOne(done)
+			continue
+		default:
+		}
+		select {
+		case done := <-c.committed:
+			c.acknowledgeOne(done)
+		case <-ctx.Done():
+			if len(c.committed) == 0 {
+				return
+			}
+		}
+	}
+}
+
+// acknowledgeOne passes over a message of an older connection: the broker
+// delivers it again, and the acknowledgement might hit another message under
+// the same number.
+func (c *Client) acknowledgeOne(done committed) {
+	if c.generation.Load() == done.generation {
+		done.message.Ack()
 	}
 }
 
@@ -191,13 +239,18 @@ func subscribe(client mqtt.Client, filters map[string]byte) error {
 func (c *Client) received(ctx context.Context, m mqtt.Message) {
 	generation := c.generation.Load()
 	err := c.opts.Offer(ctx, intake.Message{Topic: m.Topic(), Payload: m.Payload(), Done: func(err error) {
-		switch {
-		case err != nil:
+		if err != nil {
 			c.redeliver()
-		case c.generation.Load() == generation:
-			m.Ack()
-			// Of an older connection the broker delivers it again, and the
-			// acknowledgement might hit another message under the same number.
+			return
+		}
+		select {
+		case c.committed <- committed{m, generation}:
+			return
+		default:
+		}
+		select {
+		case c.committed <- committed{m, generation}:
+		case <-ctx.Done(): // nobody acknowledges any more; it is delivered again
 		}
 	}})
 	if err != nil && !errors.Is(err, intake.ErrStopped) && ctx.Err() == nil {

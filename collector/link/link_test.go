@@ -37,8 +37,8 @@ func (d *desk) offer(_ context.Context, m intake.Message) error {
 		m.Done(errCommit)
 		return nil
 	}
-	d.got <- m
 	m.Done(nil)
+	d.got <- m
 	return nil
 }
 

@@ -58,8 +58,12 @@ func EachHome(ctx context.Context, s Store, home string, from time.Time, do func
 	if err != nil || !ok {
 		return err
 	}
-	if from.Before(earliest) {
-		from = earliest
+	oldest, ok, err := s.Oldest(ctx)
+	if err != nil || !ok {
+		return err
+	}
+	if from.Before(oldest) {
+		from = oldest
 	}
 	for page := from; !page.After(newest); {
 		next := page.Add(pageLength)
@@ -86,9 +90,6 @@ const (
 	// silence.
 	maxJump = 32 * pageLength
 )
-
-// earliest is before every reading: see detect.Reading.Check.
-var earliest = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // firstAfter is the time of the first reading at or after from.
 func firstAfter(ctx context.Context, s Store, home string, from, newest time.Time) (first time.Time, ok bool, err error) {

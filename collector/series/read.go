@@ -93,6 +93,12 @@ func (s *TSDB) lookupLatest(ctx context.Context, home string, signal detect.Sign
 	return p, false, nil
 }
 
+// Oldest is a time before which no home has points.
+func (s *TSDB) Oldest(context.Context) (t time.Time, ok bool, err error) {
+	t, _, ok = s.bounds()
+	return t.UTC(), ok, nil
+}
+
 // bounds are the oldest and newest time that any point may have.
 func (s *TSDB) bounds() (oldest, newest time.Time, ok bool) {
 	head := s.db.Head()

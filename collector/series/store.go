@@ -40,6 +40,9 @@ type Store interface {
 	Read(ctx context.Context, home string, signal detect.Signal, from, to time.Time) ([]Point, error)
 	// Latest is the newest point; ok is false when there is none.
 	Latest(ctx context.Context, home string, signal detect.Signal) (p Point, ok bool, err error)
+	// Oldest is a time before which no home has points; ok is false when there
+	// are none at all.
+	Oldest(ctx context.Context) (t time.Time, ok bool, err error)
 	// Signals are the signals that a home has any points of, in order.
 	Signals(ctx context.Context, home string) ([]detect.Signal, error)
 	// Homes are the ids of all homes that have points, sorted.

@@ -25,6 +25,7 @@ func Run(t *testing.T, open func(t *testing.T) series.Store) {
 		"twice is once":                 twiceIsOnce,
 		"order does not matter":         orderDoesNotMatter,
 		"homes and signals are listed":  listed,
+		"oldest":                        oldest,
 		"latest":                        latest,
 		"concurrent use":                concurrentUse,
 		"homes are read in pages":       pages,
@@ -156,6 +157,17 @@ func listed(t *testing.T, s series.Store) {
 	}
 	if signals, err := s.Signals(context.Background(), "nobody"); err != nil || len(signals) != 0 {
 		t.Errorf("signals of nobody %v %v", signals, err)
+	}
+}
+
+func oldest(t *testing.T, s series.Store) {
+	if at, ok, err := s.Oldest(context.Background()); ok || err != nil {
+		t.Errorf("oldest %v %v %v of nothing", at, ok, err)
+	}
+	add(t, s, reading("a", detect.InletFlow, noon, 1))
+	add(t, s, reading("b", detect.InletFlow, noon.AddDate(0, 0, -20), 1)) // late
+	if at, ok, err := s.Oldest(context.Background()); !ok || err != nil || at.After(noon.AddDate(0, 0, -20)) || at.Before(noon.AddDate(0, -3, 0)) {
+		t.Errorf("oldest %v %v %v, want not long before the late reading", at, ok, err)
 	}
 }
 
