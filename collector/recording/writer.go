@@ -15,16 +15,18 @@ import (
 	"brinebell/detect"
 )
 
-// Writer writes the CSV form: times as Unix seconds to the millisecond, values
-// as the shortest decimals that read back the same.
+// Writer writes a recording. In the CSV form times are Unix seconds to the
+// millisecond and values the shortest decimals that read back the same; in the
+// SenML form consecutive readings of a home make a pack.
 type Writer struct {
 	out   *bufio.Writer
 	close []io.Closer // in this order
 	line  []byte
+	packs *packer // in the SenML form
 }
 
-// Create makes the recording at path, gzipped when the name ends in .gz; "-" is
-// the standard output.
+// Create makes the recording at path, gzipped when the name ends in .gz and in
+// the SenML form when it is named so (see Open); "-" is the standard output.
 func Create(path string) (*Writer, error) {
 	if path == Stdin {
 		return NewWriter(os.Stdout)
@@ -33,16 +35,26 @@ func Create(path string) (*Writer, error) {
 	if err != nil {
 		return nil, err
 	}
+	begin := NewWriter
+	if namedSenML(path) {
+		begin = NewSenMLWriter
+	}
 	if !strings.HasSuffix(path, ".gz") {
-		w, err := NewWriter(f)
+		w, err := begin(f)
 		return w.closing(f), err
 	}
 	zip := gzip.NewWriter(f)
-	w, err := NewWriter(zip)
+	w, err := begin(zip)
 	return w.closing(zip, f), err
 }
 
-// NewWriter writes a recording to out, which the caller closes.
+// NewSenMLWriter writes a recording in the SenML form to out, which the caller
+// closes.
+func NewSenMLWriter(out io.Writer) (*Writer, error) {
+	return &Writer{out: bufio.NewWriterSize(out, readAhead), packs: &packer{}}, nil
+}
+
+// NewWriter writes a recording in the CSV form to out, which the caller closes.
 func NewWriter(out io.Writer) (*Writer, error) {
 	w := &Writer{out: bufio.NewWriterSize(out, readAhead)}
 	_, err := w.out.WriteString("time,home,signal,value\n")
@@ -56,6 +68,9 @@ func (w *Writer) closing(c ...io.Closer) *Writer {
 
 // Write appends one reading.
 func (w *Writer) Write(r detect.Reading) error {
+	if w.packs != nil {
+		return w.packs.add(w.out, r)
+	}
 	b := appendTime(w.line[:0], r.Time)
 	b = append(b, ',')
 	b = append(b, r.Home...)
@@ -71,7 +86,11 @@ func (w *Writer) Write(r detect.Reading) error {
 // Close writes out what is buffered and closes the file. Without it the
 // recording is not whole.
 func (w *Writer) Close() error {
-	errs := []error{w.out.Flush()}
+	var errs []error
+	if w.packs != nil {
+		errs = append(errs, w.packs.flush(w.out))
+	}
+	errs = append(errs, w.out.Flush())
 	for _, c := range w.close {
 		errs = append(errs, c.Close())
 	}

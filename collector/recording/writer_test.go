@@ -2,6 +2,7 @@ package recording
 
 import (
 	"fmt"
+	"math"
 	"path/filepath"
 	"testing"
 	"time"
@@ -34,6 +35,37 @@ func writeFile(t testing.TB, path string, readings []detect.Reading) {
 	}
 	if err := w.Close(); err != nil {
 		t.Fatal(err)
+	}
+}
+
+func TestSenMLForm(t *testing.T) {
+	readings := sample(1000)
+	for i := range readings {
+		readings[i].Home = fmt.Sprintf("home-%d", i/150) // packs end at their size and at the next home
+		if readings[i].Signal == detect.FloorWet {
+			readings[i].Value = float64(i % 2)
+		}
+	}
+	for _, name := range []string{"a.senml", "a.jsonl.gz"} {
+		path := filepath.Join(t.TempDir(), name)
+		writeFile(t, path, readings)
+		r, err := Open(path, Options{Strict: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := readAll(t, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range got {
+			if math.Abs(got[i].Value-readings[i].Value) < 1e-12*readings[i].Value { // L/min are not decimal in m3/s
+				got[i].Value = readings[i].Value
+			}
+		}
+		expect(t, got, readings)
+		if r.Line() < 13 || r.Close() != nil {
+			t.Errorf("%d lines", r.Line())
+		}
 	}
 }
 
