@@ -64,7 +64,8 @@ func (r *Recogniser) begin() {
 
 // drainLead reaches back over an early refill where a sensor may have seen it.
 func (r *Recogniser) drainLead(now int64) int64 {
-	if r.earlyRefill() && (r.levelKnown(now) || r.upKnown(now)) {
+	untaught := r.levelKnown(now) && r.Habit.EarlyN < learntEnough
+	if untaught || r.earlyRefill() && (r.levelKnown(now) || r.upKnown(now)) {
 		return lead + 2*pauseMinutes
 	}
 	return lead
@@ -117,7 +118,7 @@ func (r *Recogniser) follow() *Record {
 	now := r.Past.Next - 1
 	r.mark(now)
 	switch {
-	case now-r.Episode.From >= r.limit():
+	case now-r.Episode.Begin >= r.limit() || now-r.Episode.From >= span-20:
 		return r.finish(true)
 	case r.runsOn(now):
 		r.close(true)
@@ -196,17 +197,22 @@ func (e *Episode) markPlateau(now int64, x, pulse float64) {
 	e.Odd = 0
 }
 
-// limit is how long a scene may be: far beyond the programme, within the window.
+// limit is how many minutes an episode may last: far beyond the programme.
 func (r *Recogniser) limit() int64 {
 	t := newTemplate(&r.home.Softener, &r.Habit, false)
-	limit := 2*t.total() + 60
+	limit := 2*t.total() + 45
 	if r.earlyRefill() {
 		limit += 2 * pauseMinutes
 	}
-	return int64(min(limit, span-20))
+	return int64(limit)
 }
 
+// earlyRefill says whether the refill comes first, by what the home has shown
+// or else by its profile.
 func (r *Recogniser) earlyRefill() bool {
+	if r.Habit.EarlyN >= learntEnough {
+		return r.Habit.Early > 0.5
+	}
 	s := &r.home.Softener
 	return s.RefillBefore || len(s.Cycle) > 0 && s.Cycle[0].Phase == detect.Refill
 }

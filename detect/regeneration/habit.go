@@ -44,6 +44,8 @@ type Habit struct {
 	Stages [numStages]Learnt
 	Hour   float64 // minutes after local midnight at which they start
 	HourN  float64
+	Early  float64 // share of cycles in which the refill came first
+	EarlyN float64
 	Rise   float64 // how far a refill lifts the brine, mean of the logarithm of mm
 	RiseN  float64
 }
@@ -71,6 +73,18 @@ func (t *template) add(e expectation) {
 		t.steps[t.n] = e
 		t.n++
 	}
+}
+
+// dropRefill leaves the refill and its pause out.
+func (t *template) dropRefill() {
+	n := 0
+	for _, e := range t.steps[:t.n] {
+		if e.stage != refill && e.stage != pause {
+			t.steps[n] = e
+			n++
+		}
+	}
+	t.n = n
 }
 
 // total is the expected length in minutes, without a pause.
@@ -193,14 +207,18 @@ func learn(mean, n *float64, x float64) {
 	*mean += (x - *mean) / min(*n, 10)
 }
 
-// learnHour is learn on the circle of a day.
-func (h *Habit) learnHour(minuteOfDay float64) {
+// hourStep is how many minutes one regeneration may move the usual hour: a
+// start by hand at noon says nothing of the clock.
+const hourStep = 30
+
+// learnHour is learn on the circle of a day, from the programme's hour on.
+func (h *Habit) learnHour(minuteOfDay, programmed float64) {
 	if h.HourN == 0 {
-		h.Hour = minuteOfDay
+		h.Hour, h.HourN = programmed, 1
 	}
-	d := hourDistance(minuteOfDay, h.Hour)
 	h.HourN++
-	h.Hour = math.Mod(h.Hour+d/min(h.HourN, 10)+1440, 1440)
+	d := hourDistance(minuteOfDay, h.Hour) / min(h.HourN, 4)
+	h.Hour = math.Mod(h.Hour+min(max(d, -hourStep), hourStep)+1440, 1440)
 }
 
 // hourDistance is a-b on the circle of a day, in minutes, -720 to 720.

@@ -62,8 +62,12 @@ func (r *Recogniser) close(running bool) {
 func (r *Recogniser) explain(c *scene, running bool) (path, template) {
 	early := r.earlyRefill()
 	t := newTemplate(&r.home.Softener, &r.Habit, early)
+	if !c.hasLevel && !c.hasUp {
+		t.dropRefill() // which nothing here could show
+		return align(c, &t, running), t
+	}
 	p := align(c, &t, running)
-	if !c.hasLevel && !c.hasUp || r.Habit.Stages[refill].N >= learntEnough {
+	if r.Habit.EarlyN >= learntEnough {
 		return p, t
 	}
 	other := newTemplate(&r.home.Softener, &r.Habit, !early)
@@ -219,8 +223,9 @@ func (r *Recogniser) learn(c *scene, p *path, rec *Record) {
 	if rec.Confidence < 0.9 || rec.Ending != Completed {
 		return
 	}
-	r.Habit.learnHour(r.minuteOfDay(float64(c.from) + float64(p.begin())))
+	r.Habit.learnHour(r.minuteOfDay(float64(c.from)+float64(p.begin())), r.home.Softener.RegenerationTime.Minutes())
 	if v := levelsOf(c, p); v.refilled() {
+		learn(&r.Habit.Early, &r.Habit.EarlyN, map[bool]float64{true: 1}[p.early])
 		learn(&r.Habit.Rise, &r.Habit.RiseN, math.Log(v.rose))
 	}
 	for _, g := range p.segs[:p.n] {

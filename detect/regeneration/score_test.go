@@ -149,7 +149,7 @@ func play(seed uint64, s sensors) (*plant, []heard) {
 		}
 		if o, ok := r.Ongoing(); ok && o.Probability > 0.5 && first.IsZero() {
 			first = end
-		} else if !ok {
+		} else if !r.Episode.Open {
 			first = time.Time{}
 		}
 	})
