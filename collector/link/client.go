@@ -60,16 +60,10 @@ func (o ClientOptions) validate() error {
 // Client is the link to a broker elsewhere.
 type Client struct {
 	opts       ClientOptions
-	generation atomic.Int64 // of the connection
+	connection atomic.Int64 // counts connections
 	subscribed atomic.Bool
-	failed     chan struct{} // told when a message must be delivered again
-	committed  chan committed
-}
-
-// committed is a message that may be acknowledged on the connection it came by.
-type committed struct {
-	message    mqtt.Message
-	generation int64
+	failed     chan struct{}     // told when a message must be delivered again
+	committed  chan mqtt.Message // that may be acknowledged
 }
 
 // maxCommitted acknowledgements may wait to be written. It is as many as the
@@ -87,7 +81,7 @@ func NewClient(opts ClientOptions) (*Client, error) {
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	c := &Client{opts: opts, failed: make(chan struct{}, 1), committed: make(chan committed, maxCommitted)}
+	c := &Client{opts: opts, failed: make(chan struct{}, 1), committed: make(chan mqtt.Message, maxCommitted)}
 	if opts.Registerer == nil {
 		return c, nil
 	}
@@ -106,6 +100,7 @@ func (c *Client) libraryOptions(ctx context.Context) *mqtt.ClientOptions {
 		SetUsername(c.opts.Username).SetPassword(c.opts.Password).
 		SetCleanSession(false). // the broker keeps what comes while we are away
 		SetAutoAckDisabled(true).
+		SetStore(forgetful{}).
 		SetOrderMatters(true).                                                                // the handler only enqueues, and keeps the order
 		SetDefaultPublishHandler(func(_ mqtt.Client, m mqtt.Message) { c.received(ctx, m) }). // redelivery may come before the subscription is made again
 		SetConnectRetry(true).SetConnectRetryInterval(retryPause).
@@ -156,18 +151,20 @@ func (c *Client) Run(ctx context.Context) error {
 }
 
 // acknowledge writes acknowledgements until ctx ends, and then those that wait.
-// It does so beside the intake, whose next batch need not wait for them.
+// It does so beside the intake, whose next batch need not wait for them. The
+// library drops one of a connection that is gone, whose number may belong to
+// another message by now; the broker delivers such a message again.
 func (c *Client) acknowledge(ctx context.Context) {
 	for {
 		select {
-		case done := <-c.committed:
-			c.acknowledgeOne(done)
+		case m := <-c.committed:
+			m.Ack()
 			continue
 		default:
 		}
 		select {
-		case done := <-c.committed:
-			c.acknowledgeOne(done)
+		case m := <-c.committed:
+			m.Ack()
 		case <-ctx.Done():
 			if len(c.committed) == 0 {
 				return
@@ -176,29 +173,19 @@ func (c *Client) acknowledge(ctx context.Context) {
 	}
 }
 
-// acknowledgeOne passes over a message of an older connection: the broker
-// delivers it again, and the acknowledgement might hit another message under
-// the same number.
-func (c *Client) acknowledgeOne(done committed) {
-	if c.generation.Load() == done.generation {
-		done.message.Ack()
-	}
-}
-
 func (c *Client) disconnect(client mqtt.Client) {
 	c.subscribed.Store(false)
 	client.Disconnect(uint(goodbye.Milliseconds()))
-	c.generation.Add(1)
 }
 
 // connected subscribes anew. The library calls it in a goroutine of its own.
 func (c *Client) connected(ctx context.Context, client mqtt.Client) {
-	generation := c.generation.Add(1)
+	connection := c.connection.Add(1)
 	filters := map[string]byte{}
 	for _, f := range c.opts.Filters {
 		filters[f] = qos
 	}
-	for ctx.Err() == nil && c.generation.Load() == generation && client.IsConnectionOpen() {
+	for ctx.Err() == nil && c.connection.Load() == connection && client.IsConnectionOpen() {
 		err := subscribe(client, filters)
 		if err == nil {
 			c.subscribed.Store(true)
@@ -237,19 +224,18 @@ func subscribe(client mqtt.Client, filters map[string]byte) error {
 
 // received is called for each message in turn.
 func (c *Client) received(ctx context.Context, m mqtt.Message) {
-	generation := c.generation.Load()
 	err := c.opts.Offer(ctx, intake.Message{Topic: m.Topic(), Payload: m.Payload(), Done: func(err error) {
 		if err != nil {
 			c.redeliver()
 			return
 		}
 		select {
-		case c.committed <- committed{m, generation}:
+		case c.committed <- m:
 			return
 		default:
 		}
 		select {
-		case c.committed <- committed{m, generation}:
+		case c.committed <- m:
 		case <-ctx.Done(): // nobody acknowledges any more; it is delivered again
 		}
 	}})

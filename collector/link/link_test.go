@@ -135,6 +135,7 @@ func TestClientIsSentAgainWhatWasNotCommitted(t *testing.T) {
 	if m := receive(t, d.got); string(m.Payload) != "2" {
 		t.Errorf("%s, want the failed one again", m.Payload)
 	}
+	awaitConnected(t, c) // or it may stop before its acknowledgement is read
 	stop()
 	publish(t, p, "homes/a/sensors/d", "3") // while we are away
 	if c, err = NewClient(opts); err != nil {
