@@ -181,12 +181,12 @@ const (
 	enoughPulses = 6
 	// manyPortions is how many make the sums over blocks of a window a test by
 	// themselves; evenMany parts pulses of a steady trickle from refills then.
-	manyPortions = 18
+	manyPortions = 36
 	evenMany     = 0.5
 	// blocks is into how many a window is cut, evenVolume the largest ratio of
 	// the standard deviation to the mean of their volumes.
 	blocks     = 6
-	evenVolume = 0.35
+	evenVolume = 0.2
 	// largestRefill is more than a cistern takes before its valve shuts again, L:
 	// a whole flush is larger, and people flush in the night.
 	largestRefill = 4.0

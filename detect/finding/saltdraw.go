@@ -13,9 +13,17 @@ import (
 const (
 	// drawSlack and drawLimit are the reference value k and the decision
 	// interval h of the one-sided cumulative sums, in standard deviations: in
-	// control a signal comes once in about 15,000 regenerations a side
-	// (Siegmund's approximation, D = -1, b = 5.166).
-	drawSlack, drawLimit = 1.0, 4.0
+	// control a signal comes once in about 42,000 regenerations a side
+	// (Siegmund's approximation, D = -1, b = 5.666), more often while the home's
+	// own mean is not yet well known.
+	drawSlack, drawLimit = 1.0, 4.5
+	// drawAtOnce is the deviation that one regeneration convicts by: it finds a
+	// draw off by half even where only the profile says what is usual.
+	drawAtOnce = 3.5
+	// drawLearning is how many regenerations are taken as the home's own, if
+	// within drawBelievable deviations of the profile, before sums are kept: until
+	// then every draw is off by the same error of the profile.
+	drawLearning, drawBelievable = 3, 3.0
 	// drawSound is the deviation within which a regeneration may teach the
 	// normal, and within which a standing finding ends.
 	drawSound = 2.0
@@ -60,7 +68,7 @@ func (d *SaltDrawWatch) Step(v *View) *Verdict {
 	if verdict := d.verdict(v, r, z, ratio); verdict != nil {
 		return verdict
 	}
-	if math.Abs(z) < drawSound && d.Low < 1 && d.High < 1 {
+	if d.teaches(z) {
 		d.learn(v, r, ratio)
 	}
 	return nil
@@ -68,17 +76,30 @@ func (d *SaltDrawWatch) Step(v *View) *Verdict {
 
 // add moves the sums; a sum that starts to rise marks the onset.
 func (d *SaltDrawWatch) add(r *regeneration.Record, z float64) {
-	if d.Low == 0 && d.High == 0 {
-		d.Onset, d.Count = r.Start, 0
+	if math.Abs(z) >= drawAtOnce { // as far as a sum needs to go
+		z = math.Copysign(math.Max(math.Abs(z), drawLimit+drawSlack), z)
+	} else if d.learning() {
+		return
 	}
+	wasQuiet := d.Low == 0 && d.High == 0
 	d.Low = math.Min(math.Max(0, d.Low-z-drawSlack), 2*drawLimit)
 	d.High = math.Min(math.Max(0, d.High+z-drawSlack), 2*drawLimit)
+	if wasQuiet {
+		d.Onset, d.Count = r.Start, 0
+	}
 	if d.Low > 0 || d.High > 0 {
-		if d.Count == 0 {
-			d.Onset = r.Start
-		}
 		d.Count++
 	}
+}
+
+func (d *SaltDrawWatch) learning() bool { return d.Draw.N < drawLearning }
+
+// teaches says whether a regeneration this far off may move the normal.
+func (d *SaltDrawWatch) teaches(z float64) bool {
+	if d.learning() {
+		return math.Abs(z) < drawBelievable
+	}
+	return math.Abs(z) < drawSound && d.Low < 1 && d.High < 1
 }
 
 func (d *SaltDrawWatch) learn(v *View, r *regeneration.Record, ratio float64) {
