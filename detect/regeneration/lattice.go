@@ -2,22 +2,6 @@ package regeneration
 
 import "math"
 
-// segment is one stage of the best path: minutes [from, to) of the scene.
-type segment struct {
-	stage    stage
-	from, to int
-}
-
-// path is the best explanation of a scene as one regeneration.
-type path struct {
-	segs   [maxStages + 2]segment
-	n      int
-	score  float64
-	stages int // stages of the programme that came
-	open   bool
-	early  bool
-}
-
 // What it costs, in nats, to leave a stage of the programme out.
 var skipCost = [numStages]float64{backwash: 4, draw: 3, slow: 2, fast: 4, refill: 2.5, pause: 0.5}
 
@@ -53,11 +37,6 @@ func align(c *scene, t *template, open bool) path {
 		}
 	}
 	closed.early = t.early
-	for _, s := range closed.segs[:closed.n] {
-		if s.stage != before && s.stage != after {
-			closed.stages++
-		}
-	}
 	return closed
 }
 
@@ -194,5 +173,3 @@ func (l *lattice) trace(j, t int) path {
 	}
 	return p
 }
-
-func (p *path) push(s segment) { p.segs[p.n] = s; p.n++ }

@@ -1,0 +1,62 @@
+package regeneration
+
+// quiet is how many minutes nothing must happen before an episode is over.
+// The level's movement is known only minutes after it ends, so it needs less.
+const (
+	quiet      = 9
+	quietLevel = 2
+)
+
+// fallLag is by how many minutes the end of a fall may be noticed late.
+const fallLag = 20
+
+// over says whether the episode has come to its end, whatever it was.
+func (r *Recogniser) over(now int64) bool {
+	e := &r.Episode
+	if e.Cue == byFlow {
+		return r.Watch.UpQuiet >= 4
+	}
+	if now-max(e.DrainOn, e.Begin) < quiet || now-e.MovedAt < quietLevel {
+		return false
+	}
+	t := newTemplate(&r.home.Softener, &r.Habit, r.earlyRefill())
+	if r.drainKnown(now) && e.DrainSeen && e.DrainOn >= e.FellAt-fallLag {
+		return !r.awaitsRefill(now, e.DrainOn, 2*t.minutes(refill)+quiet)
+	}
+	if t.early {
+		return r.overEarly(now, &t)
+	}
+	return !r.awaitsRefill(now, max(e.FellAt, e.Begin), r.patience(&t))
+}
+
+// patience is how many minutes after the draw a refill is waited for: twice the
+// rinses and more as long as only the profile tells of them.
+func (r *Recogniser) patience(t *template) float64 {
+	rest := t.minutes(slow) + t.minutes(fast)
+	if r.Habit.Stages[slow].N >= learntEnough {
+		return 1.5*rest + 15
+	}
+	return 2.5*rest + 20
+}
+
+// awaitsRefill says whether a refill is still to be expected: the level is
+// known and has not risen since the draw, and it is not too late for it.
+func (r *Recogniser) awaitsRefill(now, since int64, patience float64) bool {
+	e := &r.Episode
+	if r.earlyRefill() || !r.levelKnown(now) || e.FellAt == 0 && !e.DrainSeen {
+		return false
+	}
+	if e.RoseAt > e.FellAt {
+		return false
+	}
+	return float64(now-since) < patience
+}
+
+// overEarly is over for a home that refills first and shows no drain.
+func (r *Recogniser) overEarly(now int64, t *template) bool {
+	e := &r.Episode
+	if e.FellAt == 0 {
+		return float64(now-e.Begin) > 3*pauseMinutes+t.minutes(backwash)
+	}
+	return float64(now-e.FellAt) > t.minutes(slow)+t.minutes(fast)+quiet
+}
