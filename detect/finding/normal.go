@@ -12,7 +12,7 @@ type normal struct {
 
 const (
 	// normalMemory is over how many observations a home's normal is a mean.
-	normalMemory = 12
+	normalMemory = 20
 	// profileScatter is how far, as one standard deviation of the logarithm, a
 	// home's true figure lies from what its profile says: pore share, tank
 	// diameter and injector size are each known to some percent only.

@@ -23,7 +23,7 @@ const (
 	// drawLearning is how many regenerations are taken as the home's own, if
 	// within drawBelievable deviations of the profile, before sums are kept: until
 	// then every draw is off by the same error of the profile.
-	drawLearning, drawBelievable = 3, 3.0
+	drawLearning, drawBelievable = 4, 3.0
 	// drawSound is the deviation within which a regeneration may teach the
 	// normal, and within which a standing finding ends.
 	drawSound = 2.0
