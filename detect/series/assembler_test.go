@@ -152,3 +152,41 @@ func TestOrderRefusesLateAndDuplicate(t *testing.T) {
 		}
 	}
 }
+
+// One device whose clock is seven hours ahead does not make the others late.
+func TestWrongClockDoesNotDrag(t *testing.T) {
+	var o Order
+	late := 0
+	for i := range int64(5000) {
+		for _, s := range []Sample{
+			{s(i * 10), 0, detect.InletVolume}, {s(i * 10), 300, detect.BrineLevel}, {s(i*10 + 7*3600), 0, detect.DrainVolume},
+		} {
+			if o.Add(s) == Late {
+				late++
+			}
+		}
+		for _, ok := o.Next(); ok; _, ok = o.Next() {
+		}
+	}
+	if late > 0 {
+		t.Errorf("%d of 15000 readings were late", late)
+	}
+	if o.Passed < s(4900*10) {
+		t.Error("time stands still")
+	}
+}
+
+// A home whose other sensors fall silent goes on.
+func TestSilentSensorsDoNotStopTime(t *testing.T) {
+	var o Order
+	for i := range int64(1000) {
+		o.Add(Sample{s(i * 10), 300, detect.BrineLevel})
+		if i < 10 {
+			o.Add(Sample{s(i * 10), 0, detect.InletVolume})
+			o.Add(Sample{s(i * 10), 80, detect.Battery})
+		}
+	}
+	if o.Passed < s(9900) {
+		t.Errorf("%d s behind", (o.Newest-o.Passed)/1000)
+	}
+}

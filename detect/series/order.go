@@ -11,6 +11,15 @@ import (
 // together need.
 const lateness = 60 * time.Second
 
+const (
+	// lead is how far one signal's times may pull ahead of the home's others: a
+	// clock that is wrong by hours must not make everybody else late.
+	lead = 15 * time.Minute
+	// present is how many readings ago a signal must have spoken to count among
+	// the others.
+	present = 64
+)
+
 // Sample is a reading without its home; At is Unix ms.
 type Sample struct {
 	At     int64
@@ -25,7 +34,10 @@ type Order struct {
 	Waiting []Sample // in order, from Head on
 	Head    int
 	Newest  int64
-	Passed  int64 // everything up to here has been handed out
+	Passed  int64                     // everything up to here has been handed out
+	Last    [detect.NumSignals]int64  // newest time of each signal
+	Spoke   [detect.NumSignals]uint32 // Count when it last spoke
+	Count   uint32                    // readings placed
 }
 
 // Placement says what became of a reading offered to Order.
@@ -57,11 +69,35 @@ func (o *Order) Add(s Sample) Placement {
 		copy(o.Waiting[i+1:], o.Waiting[i:])
 		o.Waiting[i] = s
 	}
-	if s.At > o.Newest {
-		o.Newest = s.At
-		o.Passed = max(o.Passed, s.At-lateness.Milliseconds())
+	o.Count++
+	o.Spoke[s.Signal] = o.Count
+	if s.At > o.Last[s.Signal] {
+		o.Last[s.Signal] = s.At
+	}
+	o.Newest = max(o.Newest, s.At)
+	if o.Newest-lateness.Milliseconds() > o.Passed {
+		o.Passed = max(o.Passed, min(o.Newest-lateness.Milliseconds(), o.common()+lead.Milliseconds()))
 	}
 	return Placed
+}
+
+// common is the time that at least half of the signals that speak now have come
+// to: the lower median of their newest.
+func (o *Order) common() int64 {
+	var times [detect.NumSignals]int64
+	n := 0
+	for s, last := range o.Last {
+		if o.Spoke[s] == 0 || o.Count-o.Spoke[s] >= present {
+			continue
+		}
+		i := n
+		for ; i > 0 && times[i-1] > last; i-- {
+			times[i] = times[i-1]
+		}
+		times[i] = last
+		n++
+	}
+	return times[(n-1)/2]
 }
 
 func before(a, b Sample) bool {
