@@ -76,7 +76,11 @@ func (o *Order) Add(s Sample) Placement {
 	}
 	o.Newest = max(o.Newest, s.At)
 	if o.Newest-lateness.Milliseconds() > o.Passed {
-		o.Passed = max(o.Passed, min(o.Newest-lateness.Milliseconds(), o.common()+lead.Milliseconds()))
+		reached := o.Newest
+		if common := o.common(); reached-common > lead.Milliseconds() {
+			reached = common
+		}
+		o.Passed = max(o.Passed, reached-lateness.Milliseconds())
 	}
 	return Placed
 }
