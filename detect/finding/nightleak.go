@@ -77,6 +77,7 @@ type NightLeakWatch struct {
 	Hour      int64                 // Unix hour last taken in
 	Seen      int                   // minutes of the present night known so far
 	Standing  bool
+	Onset     time.Time // of what stands
 	Rung      int
 	Calm      int // nights with a pause while standing
 }
@@ -191,7 +192,7 @@ func (d *NightLeakWatch) judge(v *View, day []float32, morning bool) *Verdict {
 		}
 		s := d.measure(v, day, i)
 		if s.rate >= leastLeak && (long || s.regular && s.rate < trickle) {
-			d.Standing, d.Rung, d.Calm = true, i, 0
+			d.Standing, d.Rung, d.Calm, d.Onset = true, i, 0, d.onset(i)
 			return d.verdict(v, s)
 		}
 	}
@@ -278,7 +279,6 @@ func (d *NightLeakWatch) verdict(v *View, s leakShape) *Verdict {
 	if s.rate >= 1 {
 		severity = detect.ActNow
 	}
-	onset := d.onset(d.Rung)
 	e := detect.Evidence{
 		"size_l_per_min":             round(s.rate, 4),
 		"litres_per_day":             round(s.rate*1440, 1),
@@ -292,7 +292,7 @@ func (d *NightLeakWatch) verdict(v *View, s leakShape) *Verdict {
 		e["portion_l"] = round(s.portion, 2)
 		e["every_min"] = round(s.every.Minutes(), 1)
 	}
-	return &Verdict{Kind: detect.NightLeak, Standing: true, Severity: severity, Onset: onset, Evidence: e, Summary: d.say(v, s)}
+	return &Verdict{Kind: detect.NightLeak, Standing: true, Severity: severity, Onset: d.Onset, Evidence: e, Summary: d.say(v, s)}
 }
 
 func (d *NightLeakWatch) say(v *View, s leakShape) string {
@@ -304,6 +304,6 @@ func (d *NightLeakWatch) say(v *View, s leakShape) string {
 	case Pulsing:
 		how = "in irregular small amounts, " + u.flow(s.rate) + " on average"
 	}
-	since := v.Minute.Start.Sub(d.onset(d.Rung))
+	since := v.Minute.Start.Sub(d.Onset)
 	return fmt.Sprintf("Water has not stopped running for %s: %s, %s a day.", daysText(since), how, u.volume(s.rate*1440))
 }
