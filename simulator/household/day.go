@@ -2,6 +2,7 @@ package household
 
 import (
 	"math/rand/v2"
+	"slices"
 	"time"
 )
 
@@ -12,6 +13,7 @@ type day struct {
 	date     time.Time
 	uses     []Use
 	gone     []span // when nobody is at home
+	minutes  []float64
 }
 
 // span is a half-open span of Unix milliseconds.
@@ -57,9 +59,10 @@ func (h *Household) plan(d *day, extra float64) {
 		h.personal(d, &h.People[d.r.IntN(len(h.People))], min(1, extra))
 	}
 	people := float64(len(h.People))
-	h.loads(d, &h.Washer, washesPerDay*people, &washerCumulative)
-	if h.Dishwasher != nil {
-		h.loads(d, h.Dishwasher, dishesPerDay*people, &dishwasherCumulative)
+	h.loads(d, &h.Washer, poisson(d.r, d.machines(washesPerDay*people)), &washerCumulative)
+	if h.Dishwasher != nil { // it runs when it is full, so as evenly as a count can be
+		mean := d.machines(dishesPerDay * people)
+		h.loads(d, h.Dishwasher, int(mean+d.r.Float64()), &dishwasherCumulative)
 	}
 	for range poisson(d.r, othersPerDay*people) {
 		d.use(Other, minuteOf(d.r, &fixtureCumulative), otherLitres*around(d.r, 1, 0.8), between(d.r, 4, 9))
@@ -78,22 +81,38 @@ const washingOf = 0.7
 
 // personal appends what one person does in a day, share times as often.
 func (h *Household) personal(d *day, p *Person, share float64) {
-	often := p.Activity * p.atNightUp * share
+	when := p.on(d)
+	often := p.Activity * when.amount * share
 	for range poisson(d.r, flushesPerDay*often) {
-		at := d.later(minuteOf(d.r, &p.fixtures))
+		at := d.later(minuteOf(d.r, &when.hours))
 		d.use(Toilet, at, h.FlushLitres*between(d.r, 0.94, 1.06), h.CisternFlow)
 		if chance(d.r, washingOf) {
 			h.faucet(d, at+between(d.r, 0.1, 0.6))
 		}
 	}
-	for range poisson(d.r, (faucetsPerDay-flushesPerDay*washingOf)*often) {
-		h.faucet(d, d.later(minuteOf(d.r, &p.fixtures)))
+	taps := faucetsPerDay*faucetLitres/h.TapLitres - flushesPerDay*washingOf
+	for range poisson(d.r, taps*often/boutSize) {
+		h.bout(d, d.later(minuteOf(d.r, &when.hours)))
 	}
 	h.wash(d, p, share)
 }
 
+// boutSize is the mean number of uses of a tap that come together, as when
+// somebody cooks; common practice, no source.
+const boutSize = 1.8
+
+// bout appends one use of a tap and those that come with it.
+func (h *Household) bout(d *day, minute float64) {
+	h.faucet(d, minute)
+	for chance(d.r, 1-1/boutSize) {
+		minute += between(d.r, 0.6, 4)
+		h.faucet(d, minute)
+	}
+}
+
+// faucet appends one use of a tap: most are short, a few fill a sink.
 func (h *Household) faucet(d *day, minute float64) {
-	d.use(Faucet, minute, faucetLitres*around(d.r, 1, 0.9), h.FaucetFlow*between(d.r, 0.6, 1.4))
+	d.use(Faucet, minute, h.TapLitres*around(d.r, 1, 1.3), h.FaucetFlow*between(d.r, 0.6, 1.4))
 }
 
 // wash appends the day's showers and baths. Most come at the person's usual
@@ -102,13 +121,13 @@ func (h *Household) wash(d *day, p *Person, share float64) {
 	for range poisson(d.r, p.Showers*share) {
 		at := p.ShowerAt + 20*max(-2, min(2, d.r.NormFloat64()))
 		if chance(d.r, 0.25) {
-			at = minuteOf(d.r, &p.fixtures)
+			at = minuteOf(d.r, &p.on(d).hours)
 		}
 		flow := h.ShowerFlow * between(d.r, 0.95, 1.05)
 		d.use(Shower, d.later(at), flow*p.Shower*around(d.r, 1, 0.3), flow)
 	}
 	for range poisson(d.r, p.Baths*share) {
-		d.use(Bath, d.later(minuteOf(d.r, &p.fixtures)), bathLitres*around(d.r, 1, 0.15), between(d.r, 11, 16))
+		d.use(Bath, d.later(minuteOf(d.r, &p.on(d).hours)), bathLitres*around(d.r, 1, 0.15), between(d.r, 11, 16))
 	}
 }
 
@@ -116,18 +135,25 @@ func (h *Household) wash(d *day, p *Person, share float64) {
 // week's mean stays.
 const weekendWash = 1.3
 
-// loads appends a machine's loads, one after the other.
-func (h *Household) loads(d *day, a *Appliance, mean float64, hours *hourly) {
-	mean *= (7 - 2*weekendWash) / 5
+// machines is a day's mean number of loads, given the week's mean per day.
+func (d *day) machines(mean float64) float64 {
+	mean *= 7 / (5 + 2*weekendWash)
 	if d.weekend() {
-		mean *= weekendWash / ((7 - 2*weekendWash) / 5)
+		mean *= weekendWash
 	}
+	return mean
+}
+
+// loads appends so many loads of a machine, one after the other.
+func (h *Household) loads(d *day, a *Appliance, n int, hours *hourly) {
+	d.minutes = d.minutes[:0]
+	for range n {
+		d.minutes = append(d.minutes, minuteOf(d.r, hours))
+	}
+	slices.Sort(d.minutes)
 	free := 0.0
-	for range poisson(d.r, mean) {
-		at := minuteOf(d.r, hours)
-		if at < free {
-			at = free
-		}
+	for _, at := range d.minutes {
+		at = max(at, free)
 		a.run(d, at)
 		free = at + a.Minutes
 	}

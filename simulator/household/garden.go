@@ -36,15 +36,21 @@ func drawGarden(r *rand.Rand, p Population) *Garden {
 	return nil
 }
 
-// drawZones draws sprinklers, or now and then one drip line: an hour or so of
-// a flow like a tap's.
+// drawZones draws one kind of sprinkler for several zones, from a few nozzles on
+// thin pipe to a large lawn's, and now and then a drip line, alone or after them:
+// an hour or so of a flow like a tap's.
 func drawZones(r *rand.Rand) []Zone {
-	if chance(r, 0.25) {
-		return []Zone{{round(between(r, 30, 90), 5), between(r, 1, 5)}}
+	const drip, alone = 0.35, 0.5
+	var zones []Zone
+	if dripping := chance(r, drip); dripping {
+		zones = append(zones, Zone{round(between(r, 30, 90), 5), between(r, 1, 5)})
+		if chance(r, alone) {
+			return zones
+		}
 	}
-	zones := make([]Zone, 2+r.IntN(4))
-	for i := range zones {
-		zones[i] = Zone{round(between(r, 8, 20), 1), between(r, 9, 28)}
+	flow := min(90, 9+r.ExpFloat64()*22)
+	for range 2 + r.IntN(5) {
+		zones = append(zones, Zone{round(between(r, 8, 25), 1), flow * between(r, 0.8, 1.1)})
 	}
 	return zones
 }

@@ -29,15 +29,35 @@ func Difficult() Population {
 
 // Person is one of a household, with the habits that tell people apart.
 type Person struct {
-	Activity  float64 // times the mean frequency of everything
-	Night     float64 // times the mean between midnight and five
-	Later     int     // hours that this life runs behind the others
-	Showers   float64 // per day
-	ShowerAt  float64 // usual minute of the day
-	Shower    float64 // usual minutes
-	Baths     float64 // per day
-	fixtures  hourly  // distribution function of the hours
-	atNightUp float64 // how much of the mean the pattern above gives
+	Activity float64 // times the mean frequency of everything
+	Night    float64 // times the mean between midnight and five
+	Later    int     // hours that this life runs behind the others
+	Showers  float64 // per day
+	ShowerAt float64 // usual minute of the day
+	Shower   float64 // usual minutes
+	Baths    float64 // per day
+	weekday  rhythm
+	weekend  rhythm
+}
+
+// rhythm is when somebody uses water: a distribution function of the hours, and
+// how much of the mean a day's uses come to.
+type rhythm struct {
+	hours  hourly
+	amount float64
+}
+
+func (p *Person) rhythmOf(h hourly) rhythm {
+	c, sum := h.nights(p.Night).rotated(p.Later).cumulative()
+	return rhythm{c, sum}
+}
+
+// on is the person's rhythm of the day.
+func (p *Person) on(d *day) *rhythm {
+	if d.weekend() {
+		return &p.weekend
+	}
+	return &p.weekday
 }
 
 // Household is the people and fixtures of one home.
@@ -48,6 +68,7 @@ type Household struct {
 	FlushLitres   float64
 	CisternFlow   float64 // L/min
 	FaucetFlow    float64
+	TapLitres     float64 // mean of one use of a tap: who opens it for less does so more often
 	ShowerFlow    float64
 	Washer        Appliance
 	Dishwasher    *Appliance // nil without one
@@ -72,6 +93,7 @@ func Draw(seed uint64, people int, p Population, loc *time.Location) Household {
 		FlushLitres:   max(4.5, around(r, flushLitres, 0.28)),
 		CisternFlow:   round(between(r, 6, 12), 0.01),
 		FaucetFlow:    around(r, faucetFlow, 0.2),
+		TapLitres:     faucetLitres * around(r, 1, 0.45),
 		ShowerFlow:    around(r, showerFlow, 0.22),
 		Washer:        drawWasher(r),
 		IceMaker:      chance(r, p.IceMaker),
@@ -84,22 +106,23 @@ func Draw(seed uint64, people int, p Population, loc *time.Location) Household {
 	if chance(r, dishwasherShare) {
 		h.Dishwasher = drawDishwasher(r)
 	}
+	thrift := perHead(people) * around(r, 1, 0.25) // households differ more than the people in them
 	worker := -1
 	if chance(r, p.NightWorker) {
 		worker = r.IntN(people)
 	}
 	for i := range people {
-		h.People = append(h.People, drawPerson(r, i == worker))
+		h.People = append(h.People, drawPerson(r, thrift, i == worker))
 	}
 	h.Garden = drawGarden(r, p)
 	return h
 }
 
-func drawPerson(r *rand.Rand, nightWorker bool) Person {
+func drawPerson(r *rand.Rand, thrift float64, nightWorker bool) Person {
 	p := Person{
-		Activity: around(r, 1, 0.2),
+		Activity: thrift * around(r, 1, 0.2),
 		Night:    0.4,
-		Showers:  min(1.5, around(r, showersPerDay, 0.35)),
+		Showers:  thrift * min(1.5, around(r, showersPerDay, 0.35)),
 		Shower:   around(r, showerMinutes, 0.25),
 	}
 	if chance(r, 0.3) { // three in ten get up at night: four tenths of the rest's 0.4 keep the mean at 1
@@ -111,8 +134,16 @@ func drawPerson(r *rand.Rand, nightWorker bool) Person {
 	if chance(r, 0.25) { // a quarter bathe, so four times the mean
 		p.Baths = 4 * bathsPerDay
 	}
-	p.fixtures, p.atNightUp = fixtureHours.nights(p.Night).rotated(p.Later).cumulative()
-	p.ShowerAt = minuteOf(r, &p.fixtures)
+	hours := fixtureHours.late()
+	if chance(r, 0.5) {
+		hours = fixtureHours.early()
+	}
+	p.weekend = p.rhythmOf(hours)
+	p.weekday = p.rhythmOf(hours.staying())
+	if chance(r, outShare) {
+		p.weekday = p.rhythmOf(hours.out())
+	}
+	p.ShowerAt = minuteOf(r, &p.weekday.hours)
 	return p
 }
 

@@ -46,12 +46,12 @@ func (d *Device) Start(at int64, r *rand.Rand) {
 		d.metered = d.metered || c.Meter != nil
 	}
 	d.next = at // finds the first that is due
-	d.out = span{never, never}
 	d.nextOutage(at)
 }
 
 func (d *Device) nextOutage(after int64) {
 	if d.Link.OutagesPer <= 0 {
+		d.out = span{never, never}
 		return
 	}
 	from := after + int64(d.r.ExpFloat64()*float64(30*dayMS)/d.Link.OutagesPer)
