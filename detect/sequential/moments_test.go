@@ -2,7 +2,6 @@ package sequential
 
 import (
 	"math"
-	"math/big"
 	"testing"
 
 	"gonum.org/v1/gonum/stat"
@@ -47,34 +46,4 @@ func TestMomentsForget(t *testing.T) {
 	if one := (&Moments{N: 1}); !math.IsNaN(one.Deviation()) {
 		t.Error("one value has no deviation")
 	}
-}
-
-// NIST StRD PiDigits: the first 5000 digits of pi, certified mean 4.53480 and
-// deviation 2.86733906028871 (seen in a secondary citation). The digits come from
-// Machin's formula.
-func TestDigitsOfPi(t *testing.T) {
-	const digits = 5000
-	unity := new(big.Int).Exp(big.NewInt(10), big.NewInt(digits+20), nil)
-	pi := new(big.Int).Mul(big.NewInt(16), arctanOfInverse(5, unity))
-	pi.Sub(pi, new(big.Int).Mul(big.NewInt(4), arctanOfInverse(239, unity)))
-	var m Moments
-	for _, d := range pi.String()[:digits] {
-		m.Add(float64(d - '0'))
-	}
-	near(t, "mean", m.Mean, 4.5348, 1e-13)
-	near(t, "deviation", m.Deviation(), 2.86733906028871, 1e-13)
-}
-
-func arctanOfInverse(n int64, unity *big.Int) *big.Int {
-	term := new(big.Int).Div(unity, big.NewInt(n))
-	sum := new(big.Int).Set(term)
-	for k := int64(3); term.Sign() != 0; k += 2 {
-		term.Div(term, big.NewInt(n*n))
-		part := new(big.Int).Div(term, big.NewInt(k))
-		if k%4 == 3 {
-			part.Neg(part)
-		}
-		sum.Add(sum, part)
-	}
-	return sum
 }
