@@ -27,9 +27,9 @@ type breakdown struct {
 // levelStep is how finely a fault grows: the parts are told of each step.
 const levelStep = 0.01
 
-// turn sets every fault to its level at t. It says whether salt is withheld,
-// and whether salt has just been brought.
-func (b *breakdown) turn(t time.Time, now *sensor.Truth) (withheld, brought bool) {
+// turn sets every fault to its level at t. It says whether salt has just been
+// brought after it had run out.
+func (b *breakdown) turn(t time.Time, now *sensor.Truth) (brought bool) {
 	for i, f := range b.all {
 		level := math.Ceil(f.Level(t)/levelStep-1e-9) * levelStep
 		if f.Active(t) {
@@ -39,12 +39,11 @@ func (b *breakdown) turn(t time.Time, now *sensor.Truth) (withheld, brought bool
 			b.set(f.Cause, level, t, now)
 		}
 		if f.Cause == detect.SaltEmpty {
-			withheld = withheld || level > 0
 			brought = brought || level == 0 && b.level[i] > 0
 		}
 		b.level[i] = level
 	}
-	return withheld, brought
+	return brought
 }
 
 func (b *breakdown) set(c detect.Cause, level float64, t time.Time, now *sensor.Truth) {

@@ -28,7 +28,7 @@ type Home struct {
 	now, end int64 // Unix milliseconds
 	turnAt   int64 // when weather, faults and people are looked at again
 	saltDay  int   // the local day on which somebody last looked at the salt
-	withheld bool  // nobody brings salt
+	salt     saltRun
 	state    plant.State
 	truth    sensor.Truth
 	out      []sensor.Sample
@@ -47,7 +47,10 @@ func NewHome(profile detect.Home, o Options) (*Home, error) {
 		demand:  household.Play(people, o.Start, slices.Contains(profile.Bypassed, household.Irrigation.String())),
 		weather: newWeather(streamOf(o.Seed, o.Index, streamWeather)),
 	}
-	h.plant = plant.New(profile, setupOf(o))
+	setup := setupOf(o)
+	h.salt = newSaltRun(profile, o.Faults)
+	setup.Salt = h.salt.first(profile, o.Start)
+	h.plant = plant.New(profile, setup)
 	r := streamOf(o.Seed, o.Index, streamSensors)
 	h.devices = sensor.Fit(profile, o.Sensors, r)
 	if len(h.devices) == 0 {

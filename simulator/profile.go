@@ -88,7 +88,7 @@ func softener(r *rand.Rand, h *detect.Home) {
 	s.Reserve = []float64{0.15, 0.2, 0.25}[r.IntN(3)]
 	s.RefillBefore = r.Float64() < 0.25
 	s.RegenerationTime = time.Duration([]int{2, 2, 2, 2, 0, 1, 3, 4}[r.IntN(8)]) * time.Hour
-	s.DaysOverride = []int{14, 14, 7, 21}[r.IntN(4)]
+	s.DaysOverride = []int{14, 14, 21, 0}[r.IntN(4)]
 	control(r, s, daily)
 	programme(h)
 }

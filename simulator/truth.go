@@ -48,7 +48,10 @@ func WriteTruth(w io.Writer, rows []Truth) error {
 // longAbsence is how long a household is away before the truth says so.
 const longAbsence = 2.0 // days
 
-// Truth is what is wrong at the home during its whole run.
+// Truth is what is wrong at the home during its whole run. Salt that is to run
+// out does so when the last is used up: until then the row has the day from
+// which nobody brings any, and if the run ends before, there is none. So ask
+// once the run has ended.
 func (h *Home) Truth() []Truth {
 	end := time.UnixMilli(h.end).UTC()
 	var rows []Truth
@@ -68,7 +71,11 @@ func (h *Home) Truth() []Truth {
 		if f.End.After(end) {
 			worst = f.Level(end.Add(-time.Millisecond))
 		}
-		add(f.Cause, f.Start, f.End, worst)
+		from := f.Start
+		if f.Cause == detect.SaltEmpty {
+			from = h.salt.ranOut(h.now >= h.end)
+		}
+		add(f.Cause, from, f.End, worst)
 	}
 	for _, a := range h.people.Absences(h.start, end) {
 		if a.Days() >= longAbsence {

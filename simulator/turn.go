@@ -13,8 +13,7 @@ func (h *Home) turn() {
 	t := time.UnixMilli(h.now)
 	local := t.In(h.profile.Location)
 	h.weather.turn(local)
-	withheld, brought := h.faults.turn(t, &h.truth)
-	h.withheld = withheld
+	brought := h.faults.turn(t, &h.truth)
 	h.lookAtSalt(local, brought)
 	h.trouble.turn(h.devices)
 	every := weatherEvery.Milliseconds()
@@ -29,7 +28,13 @@ func (h *Home) lookAtSalt(local time.Time, brought bool) {
 		habit.EveryDays, habit.Low = 1, 1
 	} else {
 		minute := float64(local.Hour()*60 + local.Minute())
-		if h.withheld || day == h.saltDay || minute < habit.Minute || h.state.Regenerating {
+		if h.salt.withholds(local) {
+			if kg := h.salt.scoop(h.plant.Salt(), local); kg > 0 {
+				h.plant.AddSalt(kg)
+			}
+			return
+		}
+		if day == h.saltDay || minute < habit.Minute || h.state.Regenerating {
 			return
 		}
 		h.saltDay = day
