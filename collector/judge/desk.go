@@ -143,17 +143,18 @@ func (d *desk) save(ctx context.Context) error {
 		return nil
 	}
 	p.Home = d.home.ID
-	if err := d.judge.opts.State.Save(ctx, p); err != nil {
+	news, err := d.judge.opts.State.Save(ctx, p)
+	if err != nil {
 		d.judge.metrics.saves.WithLabelValues("error").Inc()
 		return err
 	}
 	d.judge.metrics.saves.WithLabelValues("ok").Inc()
-	for _, a := range p.Alerts {
+	for _, a := range news {
 		d.judge.metrics.alerts.WithLabelValues(string(a.Kind)).Inc()
 	}
 	d.unsaved = state.Progress{}
-	if len(p.Alerts) > 0 {
-		d.judge.opts.Changed(p.Alerts)
+	if len(news) > 0 {
+		d.judge.opts.Changed(news)
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"path/filepath"
 	"reflect"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -30,9 +31,9 @@ type dying struct {
 
 var errDead = errors.New("the process is dead")
 
-func (d *dying) Save(ctx context.Context, p state.Progress) error {
+func (d *dying) Save(ctx context.Context, p state.Progress) ([]detect.Alert, error) {
 	if d.dead {
-		return errDead
+		return nil, errDead
 	}
 	return d.State.Save(ctx, p)
 }
@@ -55,6 +56,7 @@ type bench struct {
 	ended  chan error
 	homes  []detect.Home
 	engine func(detect.Home) Engine
+	told   atomic.Int64 // alerts that Changed was told of
 }
 
 func newBench(t *testing.T, homes int) *bench {
@@ -84,7 +86,8 @@ func (b *bench) start() {
 	b.t.Helper()
 	b.dying = &dying{State: b.state}
 	var err error
-	b.judge, err = New(Options{Homes: b.homes, Store: b.store, State: b.dying, NewEngine: b.engine, Shards: 2, RerunPause: time.Hour})
+	b.judge, err = New(Options{Homes: b.homes, Store: b.store, State: b.dying, NewEngine: b.engine, Shards: 2, RerunPause: time.Hour,
+		Changed: func(alerts []detect.Alert) { b.told.Add(int64(len(alerts))) }})
 	if err != nil {
 		b.t.Fatal(err)
 	}
@@ -365,9 +368,13 @@ func TestUnusableSnapshots(t *testing.T) {
 	}
 	before, _ := b.alerts()
 	b.finish()
+	told := b.told.Load()
 	b.engine = func(h detect.Home) Engine { return refusing{&fakeEngine{home: h.ID}} }
 	b.start()
 	after, withdrawn := b.alerts()
+	if b.told.Load() != told {
+		t.Errorf("told of %d alerts again after the restart", b.told.Load()-told)
+	}
 	if len(before) < 20 || withdrawn != 0 || !reflect.DeepEqual(after, before) {
 		t.Errorf("%d alerts and %d withdrawn, want the same %d as before", len(after), withdrawn, len(before))
 	}

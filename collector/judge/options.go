@@ -42,7 +42,7 @@ var _ Engine = (*engine.Engine)(nil)
 
 // State is what the judge needs of the state store.
 type State interface {
-	Save(context.Context, state.Progress) error
+	Save(context.Context, state.Progress) (news []detect.Alert, err error)
 	SnapshotBefore(ctx context.Context, home string, t time.Time) (s state.Snapshot, ok bool, err error)
 	WantRerun(ctx context.Context, home string, since time.Time) error
 	WantedRerun(ctx context.Context, home string) (since time.Time, ok bool, err error)
@@ -61,7 +61,9 @@ type Options struct {
 	RerunPause    time.Duration // DefaultRerunPause when 0
 	RerunMost     time.Duration // DefaultRerunMost when 0
 	Shards        int           // as many as there are cores when 0
-	// Changed is told of alerts after they were saved, in their newest state.
+	// Changed is told of alerts that were raised, changed or cleared, after that
+	// was saved; a restart or re-run that finds what is known already tells
+	// nothing.
 	// It must not block. May be nil.
 	Changed    func([]detect.Alert)
 	Logger     *slog.Logger          // nil for none

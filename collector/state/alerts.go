@@ -54,24 +54,28 @@ func scanAlert(rows *sql.Rows) (Alert, error) {
 }
 
 // saveAlert stores the alert's newest state. An alert that is stored already in
-// that state keeps its Updated.
-func (db *DB) saveAlert(ctx context.Context, tx *sql.Tx, a detect.Alert) error {
+// that state keeps its Updated, and changed is false.
+func (db *DB) saveAlert(ctx context.Context, tx *sql.Tx, a detect.Alert) (changed bool, err error) {
 	causes, err := json.Marshal(a.Causes)
 	if err != nil {
-		return err
+		return false, err
 	}
 	evidence, err := json.Marshal(finite(a.Evidence))
 	if err != nil {
-		return fmt.Errorf("evidence of %s: %w", a.Kind, err)
+		return false, fmt.Errorf("evidence of %s: %w", a.Kind, err)
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO alerts (id, home, kind, severity, onset, raised, cleared, summary, causes, evidence, updated)
+	result, err := tx.ExecContext(ctx, `INSERT INTO alerts (id, home, kind, severity, onset, raised, cleared, summary, causes, evidence, updated)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (id) DO UPDATE SET severity = excluded.severity, raised = excluded.raised, cleared = excluded.cleared, withdrawn = NULL, superseded = NULL,
 			summary = excluded.summary, causes = excluded.causes, evidence = excluded.evidence, updated = excluded.updated
 		WHERE withdrawn IS NOT NULL OR (severity, raised, coalesce(cleared, 0), summary, causes, evidence)
 			<> (excluded.severity, excluded.raised, coalesce(excluded.cleared, 0), excluded.summary, excluded.causes, excluded.evidence)`,
 		a.ID, a.Home, string(a.Kind), string(a.Severity), nanos(a.Onset), nanos(a.Raised), nanos(a.Cleared), a.Summary, string(causes), string(evidence), db.now().UnixNano())
-	return err
+	if err != nil {
+		return false, err
+	}
+	rows, err := result.RowsAffected()
+	return rows > 0, err
 }
 
 // finite is the evidence with null for what JSON cannot say.

@@ -31,17 +31,23 @@ type Rerun struct {
 	From time.Time
 }
 
-// Save stores progress, all or nothing. Saving it twice changes nothing.
-func (db *DB) Save(ctx context.Context, p Progress) error {
-	return db.transact(ctx, func(tx *sql.Tx) error {
+// Save stores progress, all or nothing. Saving it twice changes nothing. It
+// returns the alerts that were not stored in that state already: those that
+// there is news of.
+func (db *DB) Save(ctx context.Context, p Progress) (news []detect.Alert, err error) {
+	err = db.transact(ctx, func(tx *sql.Tx) error {
 		if p.Rerun != nil {
 			if err := db.withdraw(ctx, tx, p); err != nil {
 				return err
 			}
 		}
 		for _, a := range p.Alerts {
-			if err := db.saveAlert(ctx, tx, a); err != nil {
+			changed, err := db.saveAlert(ctx, tx, a)
+			if err != nil {
 				return err
+			}
+			if changed {
+				news = append(news, a)
 			}
 		}
 		for _, r := range p.Regenerations {
@@ -56,6 +62,10 @@ func (db *DB) Save(ctx context.Context, p Progress) error {
 		}
 		return nil
 	})
+	if err != nil {
+		return nil, err
+	}
+	return news, nil
 }
 
 // withdraw takes back what an earlier run concluded after the re-run's

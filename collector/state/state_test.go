@@ -39,12 +39,14 @@ func alert(kind detect.Kind, raised time.Time) detect.Alert {
 		Evidence: detect.Evidence{"size_l_per_min": 0.05, "nothing": math.NaN(), "word": "steady"}}
 }
 
-func save(t *testing.T, db *DB, p Progress) {
+func save(t *testing.T, db *DB, p Progress) (news []detect.Alert) {
 	t.Helper()
 	p.Home = "a"
-	if err := db.Save(context.Background(), p); err != nil {
+	news, err := db.Save(context.Background(), p)
+	if err != nil {
 		t.Fatal(err)
 	}
+	return news
 }
 
 func alerts(t *testing.T, db *DB) []Alert {
@@ -60,9 +62,13 @@ func TestAlertIsStoredOnceAndUpdated(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "with space?.db")
 	db := open(t, path)
 	a := alert(detect.NightLeak, noon)
-	save(t, db, Progress{Alerts: []detect.Alert{a}})
+	if news := save(t, db, Progress{Alerts: []detect.Alert{a}}); len(news) != 1 {
+		t.Errorf("news %v, want the alert", news)
+	}
 	first := alerts(t, db)
-	save(t, db, Progress{Alerts: []detect.Alert{a}})
+	if news := save(t, db, Progress{Alerts: []detect.Alert{a}, Rerun: &Rerun{}}); len(news) != 0 {
+		t.Errorf("news %v of what is stored already", news)
+	}
 	again := alerts(t, db)
 	if len(again) != 1 || !again[0].Updated.Equal(first[0].Updated) {
 		t.Fatalf("%v, want one alert, not updated", again)
