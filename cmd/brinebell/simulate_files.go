@@ -28,7 +28,9 @@ func openRecord(s streams, path string) (sink, error) {
 	return k, err
 }
 
-func (k *recordSink) take(_ context.Context, a simulator.Arrival) error { return k.out.Write(a.Reading) }
+func (k *recordSink) take(_ context.Context, a simulator.Arrival) error {
+	return k.out.Write(a.Reading)
+}
 
 // close takes away a recording that did not become whole: half of one looks
 // like a whole one.

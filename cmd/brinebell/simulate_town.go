@@ -30,6 +30,7 @@ const (
 func (f *townFlags) add(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	f.addCorpus(cmd)
+	flags.IntVar(&f.homes, "homes", townHomes, "number of homes; with a corpus, its first so many")
 	flags.StringVar(&f.faults, "faults", "mix", "what breaks; see above")
 	flags.Uint64Var(&f.seed, "seed", townSeed, "another seed makes other homes; a corpus has its own")
 	flags.StringVar(&f.start, "start", "", "first day, UTC, as in 2025-03-01")
@@ -41,7 +42,6 @@ func (f *townFlags) addCorpus(cmd *cobra.Command) {
 	flags := cmd.Flags()
 	flags.StringVar(&f.corpus, "corpus", "", "YAML file that says what is simulated, as in testdata/corpora/pairs.yaml")
 	flags.StringVar(&f.split, "split", string(corpus.Train), "part of the corpus: train (may be tuned on) or check (for the score alone)")
-	flags.IntVar(&f.homes, "homes", townHomes, "number of homes; with a corpus, its first so many")
 	flags.IntVar(&f.days, "days", townDays, "days that each is simulated")
 	_ = cmd.MarkFlagFilename("corpus", "yaml", "yml")
 	_ = cmd.RegisterFlagCompletionFunc("split", cobra.FixedCompletions([]string{"train", "check"}, cobra.ShellCompDirectiveNoFileComp))
