@@ -74,7 +74,7 @@ func Rules() []Rule {
 		{Cause: detect.SaltEmpty, Finds: kinds(detect.SaltLow, detect.SaltDrawLow), Follows: kinds(detect.HardWater, detect.CapacityShort, detect.SaltUseLow, detect.SaltBridgeKind, detect.BrineHigh),
 			Grace: 2 * day, Delay: 60 * day, Aftermath: 14 * day, Shows: append([][]detect.Signal{{detect.SaltLevel}}, brineSide...),
 			Why: "begins when nobody brings salt any more; what is left may last weeks"},
-		{Cause: detect.SaltBridge, Finds: kinds(detect.SaltBridgeKind, detect.SaltDrawLow), Follows: regenerationFails(),
+		{Cause: detect.SaltBridge, Finds: kinds(detect.SaltBridgeKind, detect.SaltDrawLow), Follows: regenerationFails(detect.BrineHigh),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: append([][]detect.Signal{{detect.SaltLevel}}, brineSide...),
 			Why: "brine under a crust is weak or little; the salt stands"},
 		{Cause: detect.SaltMush, Finds: kinds(detect.SaltDrawLow, detect.SaltBridgeKind, detect.BrineHigh), Follows: regenerationFails(),
@@ -98,7 +98,7 @@ func Rules() []Rule {
 		{Cause: detect.SealsWorn, Finds: kinds(detect.DrainRunning), Follows: kinds(detect.NightLeak, detect.RegenerationFrequent, detect.CapacityShort, detect.HardWater, detect.SaltUseHigh, detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltLow, detect.BrineHigh, detect.RinseShort),
 			Grace: 2 * day, Delay: 14 * day, Aftermath: 14 * day, Shows: [][]detect.Signal{{detect.DrainFlow}},
 			Why: "water past the seals runs to the drain, through the house meter, and weakens suction"},
-		{Cause: detect.DriveFailed, Finds: kinds(detect.RegenerationStuck, detect.RegenerationMissed, detect.DrainRunning), Follows: regenerationFails(detect.NightLeak, detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltUseHigh, detect.RinseShort, detect.RegenerationFrequent, detect.RegenerationMistimed, detect.FloorWetKind),
+		{Cause: detect.DriveFailed, Finds: kinds(detect.RegenerationStuck, detect.RegenerationMissed, detect.DrainRunning), Follows: regenerationFails(detect.BrineHigh, detect.NightLeak, detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltUseHigh, detect.RinseShort, detect.RegenerationFrequent, detect.RegenerationMistimed, detect.FloorWetKind),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: cycleSide,
 			Why: "stops in a position or never leaves it"},
 		{Cause: detect.ClockWrong, Finds: kinds(detect.RegenerationMistimed), Follows: kinds(detect.RegenerationMissed, detect.CapacityShort, detect.HardWater),
@@ -142,5 +142,5 @@ func kinds(k ...detect.Kind) []detect.Kind { return k }
 // regenerationFails are the consequences of a regeneration that restores too
 // little, and more.
 func regenerationFails(more ...detect.Kind) []detect.Kind {
-	return append(kinds(detect.HardWater, detect.CapacityShort, detect.SaltUseLow, detect.BrineHigh), more...)
+	return append(kinds(detect.HardWater, detect.CapacityShort, detect.SaltUseLow), more...)
 }
