@@ -7,9 +7,22 @@ type Watches struct {
 	MeterDead    MeterDeadWatch
 	SaltDraw     SaltDrawWatch
 	DrainRunning DrainRunningWatch
+
+	PowerLost         PowerLostWatch
+	FloorWet          FloorWetWatch
+	Burst             BurstWatch
+	MeterSlow         MeterSlowWatch // and bypass_open
+	Stagnant          StagnantWatch
+	PressureLoss      PressureLossWatch
+	SensorSilent      SensorSilentWatch
+	SensorStuck       SensorStuckWatch
+	SensorImplausible SensorImplausibleWatch
+	SensorClock       SensorClockWatch
 }
 
 // All lists the detectors in the order in which they look at a minute.
 func (w *Watches) All() []Detector {
-	return []Detector{&w.NightLeak, &w.MeterDead, &w.SaltDraw, &w.DrainRunning}
+	return []Detector{&w.NightLeak, &w.MeterDead, &w.SaltDraw, &w.DrainRunning,
+		&w.PowerLost, &w.FloorWet, &w.Burst, &w.MeterSlow, &w.Stagnant, &w.PressureLoss,
+		&w.SensorSilent, &w.SensorStuck, &w.SensorImplausible, &w.SensorClock}
 }
