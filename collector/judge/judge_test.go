@@ -26,20 +26,20 @@ var noon = time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
 // that of a process that was killed.
 type dying struct {
 	State
-	dead bool
+	dead atomic.Bool
 }
 
 var errDead = errors.New("the process is dead")
 
 func (d *dying) Save(ctx context.Context, p state.Progress) ([]detect.Alert, error) {
-	if d.dead {
+	if d.dead.Load() {
 		return nil, errDead
 	}
 	return d.State.Save(ctx, p)
 }
 
 func (d *dying) WantRerun(ctx context.Context, home string, since time.Time) error {
-	if d.dead {
+	if d.dead.Load() {
 		return errDead
 	}
 	return d.State.WantRerun(ctx, home, since)
@@ -110,7 +110,7 @@ func (b *bench) finish() {
 }
 
 func (b *bench) kill() {
-	_ = b.judge.eachShard(func(*shard) error { b.dying.dead = true; return nil })
+	_ = b.judge.eachShard(func(*shard) error { b.dying.dead.Store(true); return nil }) // between two batches
 	b.stop()
 	<-b.ended
 }
@@ -331,7 +331,7 @@ func TestObserveFailsWhenLatenessCannotBeNoted(t *testing.T) {
 	b := newBench(t, 1)
 	b.start()
 	b.take(flow(0, 1), flow(60, 1))
-	b.dying.dead = true
+	b.dying.dead.Store(true)
 	if err := b.judge.Observe(context.Background(), []detect.Reading{flow(5, 1)}); !errors.Is(err, errDead) {
 		t.Errorf("%v, want the late reading refused", err)
 	}
