@@ -153,3 +153,26 @@ func TestSaltRunsOutAboutWhenItShould(t *testing.T) {
 		t.Errorf("the salt ran out in %d of 8 homes", gone)
 	}
 }
+
+// In a sound home the water is soft: of what the taps draw, next to nothing is
+// drawn when the softener has run out, and no home in a run of many is badly
+// sized.
+func TestSoundHomesHaveSoftWater(t *testing.T) {
+	const hardWater = 60.0 // mg/L, where the USGS class "soft" ends
+	for _, h := range someHomes(t, 25, 45, "least", nil) {
+		var hard, all float64
+		for h.now < h.end {
+			from := h.now
+			h.step()
+			h.out = h.out[:0]
+			v := h.state.SoftFlow * float64(h.now-from) / 60000
+			all += v
+			if h.state.SoftHardness > hardWater && !h.state.Regenerating {
+				hard += v
+			}
+		}
+		if hard > 0.03*all {
+			t.Errorf("%s: %.1f %% of %.0f L were hard; %+v", h.profile.ID, 100*hard/all, all, h.profile.Softener)
+		}
+	}
+}

@@ -52,10 +52,10 @@ func Profile(seed uint64, index int, p Profiles) (detect.Home, error) {
 	if r.Float64() < 0.25 {
 		h.Water.Iron = math.Round(10*(0.1+1.4*r.Float64())) / 10
 	}
-	if people.Garden != nil && r.Float64() < 0.8 {
+	if g := people.Garden; g != nil && (r.Float64() < 0.6 || len(g.Zones) > 0) {
 		h.Bypassed = []string{household.Irrigation.String()}
 	}
-	softener(r, &h)
+	softener(r, &h, household.Typical(people, len(h.Bypassed) > 0))
 	meters(r, &h, p)
 	return h, nil
 }
@@ -69,14 +69,19 @@ var settings = []struct{ dose, capacity float64 }{{64, 0.68}, {96, 0.84}, {128, 
 // sizes of resin beds in litres: half a cubic foot to two.
 var sizes = []float64{14.2, 21.2, 28.3, 42.5, 56.6}
 
-// perPerson is what a softener is sized for, L/day; common practice.
-const perPerson = 260
+// ample is how much more than the household's typical use a softener is sized
+// and a timed one set for; common practice.
+const ample = 1.2
 
-func softener(r *rand.Rand, h *detect.Home) {
+// ironAsHardness is the hardness that installers set for each mg/L of iron, four
+// grains a gallon; common practice.
+const ironAsHardness = 4 * detect.MgPerGrainPerGallon
+
+func softener(r *rand.Rand, h *detect.Home, typical float64) {
 	s := &h.Softener
 	set := settings[[]int{0, 1, 1, 1, 2, 2, 3, 4}[r.IntN(8)]]
 	s.Capacity = set.capacity
-	daily := h.Occupants * perPerson * h.Water.Hardness / 1000 / detect.EquivalentCaCO3 // eq
+	daily := ample * typical * (h.Water.Hardness + ironAsHardness*h.Water.Iron) / 1000 / detect.EquivalentCaCO3 // eq
 	s.Resin = sizes[len(sizes)-1]
 	for _, size := range sizes {
 		if size*set.capacity >= (3+4*r.Float64())*daily { // three to seven days between regenerations
