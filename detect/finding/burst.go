@@ -101,7 +101,7 @@ type BurstWatch struct {
 	Same, Off       int     // minutes at it; in a row off it
 	Wild            int     // minutes beyond any sprinkler
 	WildFrom        time.Time
-	Peak            float64 // L/min, highest flow held for two minutes
+	Peak, High      float64 // L/min, highest flow held for two minutes before, and in the present stream
 	Last            float64 // L/min, of the minute before
 	Known           int     // minutes seen
 	Raised          int     // streams raised so far
@@ -134,7 +134,7 @@ func (d *BurstWatch) Step(v *View) *Verdict {
 func (d *BurstWatch) follow(v *View, flow float64) *Verdict {
 	d.wild(v, flow)
 	d.same(flow)
-	d.Peak = math.Max(d.Peak, math.Min(math.Min(flow, d.Last), wildFlow))
+	d.High = math.Max(d.High, math.Min(flow, d.Last))
 	d.Last = flow
 	tapEnded := d.Tap.take(v, flow, tapFlow)
 	hoseEnded, lawnEnded := d.Hose.take(v, flow, streamFlow), d.Lawn.take(v, flow, lawnFlow)
@@ -143,6 +143,7 @@ func (d *BurstWatch) follow(v *View, flow float64) *Verdict {
 	}
 	if tapEnded {
 		d.Tap.end(true)
+		d.Peak, d.High = math.Max(d.Peak, d.High), 0
 	}
 	if lawnEnded {
 		d.Lawn.end(true)
@@ -248,6 +249,6 @@ func (d *BurstWatch) stepStanding(v *View, flow float64) *Verdict {
 	d.Tap.end(learn)
 	d.Hose.end(learn)
 	d.Lawn.end(learn)
-	d.Standing, d.Wild, d.Same, d.Base = false, 0, 0, 0
+	d.Standing, d.Wild, d.Same, d.Base, d.High = false, 0, 0, 0, 0
 	return &Verdict{Kind: detect.Burst}
 }

@@ -20,7 +20,7 @@ const (
 	// ratioMost is the most that a home's own ratio may lie from 1.
 	ratioMost = 0.06
 	// slowSlack and slowLimit are k and h of the cumulative sums over batches, in
-	// standard deviations: a false alarm in some 5e8 batches were they normal
+	// standard deviations: a false alarm in some 4.8e8 batches were they normal
 	// (Siegmund); the margin is for those that are not.
 	slowSlack, slowLimit = 1.5, 6.0
 	// slowLeast is the least loss that is claimed, as a share.
@@ -69,6 +69,7 @@ type MeterSlowWatch struct {
 	Apart              bool        // it was told apart
 	Meter              detect.Signal
 	Agreed             int
+	Dead               bool // one meter showed nothing in the last batch
 }
 
 // Step looks at both meters.
@@ -125,6 +126,15 @@ func (d *MeterSlowWatch) judge(v *View, in, soft float64) *Verdict {
 	if d.Kind != "" {
 		return d.stepStanding(math.Abs(z) < 2.5)
 	}
+	// A dead meter's water is meter_dead's to judge, the batch in which it comes
+	// back is nobody's.
+	if now := in < dead*soft || soft < dead*in; now || d.Dead {
+		if d.Dead = now; !now || in < soft {
+			d.Slow.Reset(0)
+			d.Fast.Reset(0)
+			return nil
+		}
+	}
 	d.Slow.Reference, d.Slow.Limit, d.Fast.Reference, d.Fast.Limit = slowSlack, slowLimit, slowSlack, slowLimit
 	slow, fast := d.Slow.Add(z), d.Fast.Add(-z)
 	if d.Slow.Since <= 1 && d.Fast.Since <= 1 {
@@ -138,7 +148,7 @@ func (d *MeterSlowWatch) judge(v *View, in, soft float64) *Verdict {
 	switch {
 	case slow && since < mean-slowLeast && d.Slow.Since >= 2:
 		return d.decide(v, since, ratio)
-	case fast && since > mean+slowLeast && d.Fast.Since >= 2 && in > dead*soft:
+	case fast && since > mean+slowLeast && d.Fast.Since >= 2:
 		d.Apart = true
 		return d.raise(v, detect.MeterSlow, detect.InletFlow, 1/since)
 	}

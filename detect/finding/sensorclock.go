@@ -17,6 +17,9 @@ const (
 	lagUses, lagCycles = 40, 2
 	// soundLag is how long after the drain's first water brine may be drawn, minutes.
 	soundLag = 180
+	// motorLag is how far the valve's motor may run from the drain's first water:
+	// where brine is made ahead, it moves to the refill hours before.
+	motorLag = 270
 	// lagFades is after how many events a pair's counts are halved.
 	lagFades = 200
 	// fellBy is what brine must fall below its level an hour ago to be drawn, mm.
@@ -29,7 +32,8 @@ type lags struct {
 	Ring  [2][12]int32 // minutes of the newest events, since 1970
 	Next  [2]uint8
 	Count [2*lagSteps + 1]uint8
-	N     int // events
+	N     int       // events
+	Sound time.Time // when a regeneration last fitted
 }
 
 // event takes an event of side 0 or 1 and counts its differences from the other
@@ -135,6 +139,9 @@ func (d *SensorClockWatch) Step(v *View) *Verdict {
 	switch {
 	case lag != 0 && !d.Standing:
 		d.Standing, d.Onset = true, d.First
+		if sound := d.pair(with).Sound; !sound.IsZero() {
+			d.Onset = sound
+		}
 		return d.verdict(v, lag, with)
 	case lag == 0 && d.Standing:
 		*d = SensorClockWatch{}
@@ -177,7 +184,7 @@ func (d *SensorClockWatch) drain(v *View, now int32) bool {
 	d.Drain = 0
 	d.Cycles.event(0, now)
 	d.Motors.event(0, now)
-	d.settle()
+	d.settle(v.Minute.Start)
 	return true
 }
 
@@ -196,7 +203,7 @@ func (d *SensorClockWatch) level(v *View, now int32) bool {
 	d.Fell = fallen
 	if event {
 		d.Cycles.event(1, now)
-		d.settle()
+		d.settle(v.Minute.Start)
 	}
 	return event
 }
@@ -217,34 +224,46 @@ func (d *SensorClockWatch) motor(v *View, now int32) bool {
 	d.Resting = 0
 	if began {
 		d.Motors.event(1, now)
-		d.settle()
+		d.settle(v.Minute.Start)
 	}
 	return began
 }
 
 // settle forgets the lags gathered so far when a regeneration has just fitted
 // sound clocks, so that what is left speaks of the time since the last that did.
-func (d *SensorClockWatch) settle() {
-	for _, l := range []*lags{&d.Cycles, &d.Motors} {
-		if l.around(-2*lagStep, soundLag) > 0 {
-			l.Count, l.N = [2*lagSteps + 1]uint8{}, 0
-		}
+func (d *SensorClockWatch) settle(at time.Time) {
+	if d.Cycles.around(-2*lagStep, soundLag) > 0 {
+		d.Cycles.Count, d.Cycles.Sound = [2*lagSteps + 1]uint8{}, at
+	}
+	if d.Motors.around(-motorLag, motorLag) > 0 {
+		d.Motors.Count, d.Motors.Sound = [2*lagSteps + 1]uint8{}, at
 	}
 }
 
 // lag is the difference of two clocks in minutes and what showed it; 0 when
 // they agree or nothing can be said.
 func (d *SensorClockWatch) lag() (minutes int, with string) {
-	if m, n := d.Meters.peak(); n >= lagUses && n > 4*d.Meters.around(-2*lagStep, 2*lagStep) && (m > 2*lagStep || m < -2*lagStep) {
+	if m, n := d.Meters.peak(); n >= lagUses && n > d.Meters.N/4 && 3*n > 4*d.Meters.around(-2*lagStep, 2*lagStep) && (m > 2*lagStep || m < -2*lagStep) {
 		return m, "service"
 	}
 	if m, n := d.Cycles.peak(); n >= lagCycles && (m < -3*lagStep || m > soundLag) {
 		return m, "level"
 	}
-	if m, n := d.Motors.peak(); n >= lagCycles && (m < -3*lagStep || m > soundLag) {
+	if m, n := d.Motors.peak(); n >= lagCycles && (m < -motorLag || m > motorLag) {
 		return m, "power"
 	}
 	return 0, ""
+}
+
+// pair is the histogram that a witness is in.
+func (d *SensorClockWatch) pair(with string) *lags {
+	switch with {
+	case "level":
+		return &d.Cycles
+	case "power":
+		return &d.Motors
+	}
+	return &d.Meters
 }
 
 func (d *SensorClockWatch) verdict(v *View, lag int, with string) *Verdict {

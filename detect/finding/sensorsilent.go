@@ -16,8 +16,6 @@ const (
 	silentTimes = 3
 	// silentKnown is how many minutes a signal must have spoken in to be known.
 	silentKnown = 100
-	// company is the silence, minutes, within which another signal still counts as speaking.
-	company = 30
 	// heardAgain is in how many minutes a signal must speak for it to be back.
 	heardAgain = 3
 )
@@ -46,7 +44,6 @@ type voice struct {
 // Source: common practice, no source.
 type SensorSilentWatch struct {
 	Voices   [detect.NumSignals]voice
-	Spoke    int32 // minute in which any signal last spoke
 	Standing bool
 	Back     int8
 }

@@ -1,0 +1,97 @@
+package finding
+
+import (
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"brinebell/detect"
+	"brinebell/detect/books"
+	"brinebell/detect/sequential"
+)
+
+// twoMeters plays days of uses that the second meter sees a share of; its own
+// scatter is that of a class 2 meter.
+func twoMeters(x *tap, days int, share float64, extra flows) {
+	r := rand.New(rand.NewPCG(8, uint64(days)))
+	for range days * 20 {
+		n := 1 + r.IntN(6)
+		for range n {
+			rate := 3 + 9*r.Float64()
+			f := flows{detect.InletFlow: rate, detect.ServiceFlow: rate * share * (1 + 0.01*r.NormFloat64()), detect.DrainFlow: 0}
+			for s, v := range extra {
+				f[s] = v
+			}
+			x.run(1, f)
+		}
+		x.run(60-n, flows{detect.InletFlow: 0, detect.ServiceFlow: 0, detect.DrainFlow: 0})
+	}
+}
+
+// backwash plays a regeneration's drain water past a service meter that shows a share of it.
+func backwash(x *tap, share float64) {
+	x.view.Regenerating = true
+	x.run(15, flows{detect.InletFlow: 8, detect.ServiceFlow: 8 * share, detect.DrainFlow: 8})
+	x.view.Regenerating = false
+	x.run(30, flows{detect.InletFlow: 0, detect.ServiceFlow: 0, detect.DrainFlow: 0})
+}
+
+func TestMeterSlowAndBypassOpen(t *testing.T) {
+	home := detect.DefaultHome("h", time.UTC)
+	home.Meters.Service = &detect.Meter{Pulse: 0.1}
+	hard, soft := flows{detect.ColdHardness: 150}, flows{detect.ColdHardness: 3}
+	ledger := func(x *tap) { x.view.Books = books.New(&x.home) }
+	scenes := []scene{
+		{"both agree", func(x *tap) { twoMeters(x, 60, 1, nil) }, ""},
+		{"3 % apart, within their class", func(x *tap) { twoMeters(x, 60, 0.97, nil) }, ""},
+		{"half jammed, told by the backwash", func(x *tap) {
+			twoMeters(x, 9, 1, nil)
+			twoMeters(x, 1, 0.5, nil)
+			backwash(x, 0.5)
+			twoMeters(x, 2, 0.5, nil)
+		}, "+meter_slow "},
+		{"half open, told by the backwash", func(x *tap) {
+			twoMeters(x, 9, 1, nil)
+			twoMeters(x, 1, 0.5, nil)
+			backwash(x, 1)
+			twoMeters(x, 2, 0.5, nil)
+		}, "+bypass_open "},
+		{"half open, told by the tap", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 2, 0.5, hard) }, "+bypass_open "},
+		{"half jammed, soft at the tap", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 2, 0.5, soft) }, "+meter_slow "},
+		{"all round, hard at the tap", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 2, 0, hard) }, "+bypass_open "},
+		{"dead, which is not for this one", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 9, 0, soft); twoMeters(x, 9, 1, soft) }, ""},
+		{"slow from the first day", func(x *tap) { twoMeters(x, 9, 0.8, nil) }, "+meter_slow "},
+		{"the house meter", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 5, 1.3, nil) }, "+meter_slow "},
+		{"shut again", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 2, 0.5, hard); twoMeters(x, 4, 1, soft) }, "+bypass_open -bypass_open "},
+		{"a backwash between uses", func(x *tap) {
+			for range 20 {
+				twoMeters(x, 2, 1, nil)
+				backwash(x, 0)
+			}
+		}, ""},
+	}
+	for i := range scenes {
+		play := scenes[i].play
+		scenes[i].play = func(x *tap) { ledger(x); play(x) }
+	}
+	judge(t, home, func() Detector { return &MeterSlowWatch{} }, scenes)
+	garden := home
+	garden.Bypassed = []string{"irrigation"}
+	judge(t, garden, func() Detector { return &MeterSlowWatch{} }, []scene{{"a garden before the softener", func(x *tap) {
+		ledger(x)
+		for range 20 {
+			twoMeters(x, 1, 1, nil)
+			x.run(40, flows{detect.InletFlow: 12, detect.ServiceFlow: 0, detect.DrainFlow: 0})
+		}
+	}, ""}})
+}
+
+// The false-alarm rate that the detectors state, by Siegmund's approximation.
+func TestStatedRunLengths(t *testing.T) {
+	if l := sequential.Siegmund(slowSlack, slowLimit, 0); l < 4e8 {
+		t.Errorf("meter_slow: a false alarm in %.3g batches", l)
+	}
+	if l := sequential.Siegmund(lossSlack, lossLimit, 0); l < 1e9 {
+		t.Errorf("pressure_loss: a false alarm in %.3g days", l)
+	}
+}
