@@ -83,7 +83,8 @@ func (r *Recogniser) runsOn(now int64) bool {
 // mark notes what the newest minute adds.
 func (r *Recogniser) mark(now int64) {
 	e := &r.Episode
-	if r.Watch.drainUp(r.pulse()) && r.drainKnown(now) {
+	up := r.Watch.drainUp(r.pulse()) || e.DrainSeen && r.Watch.drainStays(r.pulse())
+	if up && r.drainKnown(now) {
 		e.DrainOn, e.DrainSeen = now, true
 	}
 	if r.Watch.DrainAt == now {

@@ -92,6 +92,15 @@ func (w *Watch) seeDrain(p *Window, now int64, pulse float64, open bool) {
 	}
 }
 
+// stillUp is the share of drainStep at which a drain that rose counts as not
+// yet back: a slow draw over a large leak is a small step.
+const stillUp = 0.4
+
+// drainStays says whether a drain that rose still carries more than ordinarily.
+func (w *Watch) drainStays(pulse float64) bool {
+	return w.DrainNow > w.Running+stillUp*w.drainStep(pulse)
+}
+
 // drainUp says whether the drain carries more than it ordinarily does.
 func (w *Watch) drainUp(pulse float64) bool { return w.DrainNow > w.Running+w.drainStep(pulse) }
 

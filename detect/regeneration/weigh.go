@@ -78,11 +78,21 @@ func (r *Recogniser) weigh(c *scene, p *path, t *template) Odds {
 	if c.hasUp {
 		w.Up = r.weighUp(c, p, t)
 	}
+	if c.from-r.Last < soonAfter {
+		w.Prior += tooSoon
+	}
 	if max(w.Drain, w.Level, w.Up) < leastWitness {
 		w.Prior += unwitnessed
 	}
 	return w
 }
+
+// Two regenerations within so many minutes of each other are most likely one,
+// read in two parts.
+const (
+	soonAfter = 60
+	tooSoon   = -4.0
+)
 
 // The clock and the motor only support: where neither water nor brine speaks
 // for a regeneration, there was none to put on record.

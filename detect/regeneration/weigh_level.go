@@ -112,7 +112,7 @@ func weighLevel(c *scene, p *path, h *Habit) float64 {
 	fell := v.fell > movedMM && v.fellSure > movedSure
 	rose := v.refilled()
 	if v.fell != v.fell {
-		return 0
+		return levelStill // it is watched, but nothing of a draw was in view
 	}
 	w := 0.0
 	switch {
