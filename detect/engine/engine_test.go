@@ -1,9 +1,11 @@
 package engine
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"runtime"
 	"testing"
 	"time"
 
@@ -206,16 +208,37 @@ func BenchmarkObserve(b *testing.B) {
 	}
 }
 
-// State of a thousand homes after two days, in bytes a home.
-func BenchmarkMemoryPerHome(b *testing.B) {
-	readings := house(2, 99, 99, 5)
+// Memory of a thousand homes after half a day of readings, in bytes a home.
+func BenchmarkThousandHomes(b *testing.B) {
+	readings := house(1, 99, 99, 5)
+	readings = readings[:len(readings)/2]
+	var homes []detect.Home
+	for i := range 1000 {
+		h := profile()
+		h.ID = fmt.Sprint("h", i)
+		homes = append(homes, h)
+	}
 	for b.Loop() {
-		e := New([]detect.Home{profile()}, Options{})
-		play(b, e, readings)
-		s, err := e.Snapshot("h")
+		before := heap()
+		e := New(homes, Options{})
+		for _, h := range homes {
+			for _, r := range readings {
+				r.Home = h.ID
+				e.Observe(r)
+			}
+		}
+		b.ReportMetric(float64(heap()-before)/float64(len(homes)), "B/home")
+		snapshot, err := e.Snapshot("h0")
 		if err != nil {
 			b.Fatal(err)
 		}
-		b.ReportMetric(float64(len(s)), "snapshot-B/home")
+		b.ReportMetric(float64(len(snapshot)), "snapshot-B/home")
 	}
+}
+
+func heap() uint64 {
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
 }

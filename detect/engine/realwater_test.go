@@ -3,6 +3,8 @@ package engine
 import (
 	"bufio"
 	"compress/gzip"
+	"flag"
+	"fmt"
 	"math"
 	"os"
 	"strconv"
@@ -232,4 +234,55 @@ func TestLeakInRealHome(t *testing.T) {
 			}
 		}
 	}
+}
+
+var sweep = flag.Bool("sweep", false, "try every sampling and pulse on the recorded homes, and leaks of every size: minutes")
+
+// The recorded homes stay quiet whatever the meter and the pace.
+func TestRealHomesAreQuietHoweverMeasured(t *testing.T) {
+	if !*sweep {
+		t.Skip("with -sweep only")
+	}
+	for id, own := range pulses {
+		h, water := realHome(t, id)
+		for _, every := range []int64{1, 2, 5, 10, 20, 30, 60} {
+			for _, pulse := range []float64{own, 0.1, 1} {
+				for _, totals := range []bool{true, false} {
+					for _, a := range (sampling{every: every, pulse: pulse, totals: totals}).run(t, h, water) {
+						t.Errorf("%s every %d s, pulse %g, totals %v: %s: %s", id, every, pulse, totals, a.Kind, a.Summary)
+					}
+				}
+			}
+		}
+	}
+}
+
+// Leaks of every size at five hours of the apartment's year, as a table of days
+// until the alert and of the size told.
+func TestInjectedLeakSweep(t *testing.T) {
+	if !*sweep {
+		t.Skip("with -sweep only")
+	}
+	h, water := realHome(t, "apartment")
+	midnight := water[0].from - water[0].from%86400
+	for _, pulse := range []float64{0.00225, 0.1, 1} {
+		for _, rate := range []float64{0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2} {
+			row := fmt.Sprintf("pulse %g L, %g L/min:", pulse, rate)
+			for i, day := range []int64{13, 22, 31, 62, 95} {
+				start := midnight + day*86400 + int64(i)*5*3600
+				s := sampling{every: 60, pulse: pulse, totals: true, leak: constantLeak(start, rate)}
+				row += foundIn(s.run(t, h, water), time.Unix(start, 0), rate)
+			}
+			t.Log(row)
+		}
+	}
+}
+
+func foundIn(alerts []detect.Alert, start time.Time, rate float64) string {
+	for _, a := range alerts {
+		if size, ok := a.Evidence["size_l_per_min"].(float64); ok && a.Kind == detect.NightLeak && a.Raised.After(start) {
+			return fmt.Sprintf("  %.1f d (%.0f %%)", a.Raised.Sub(start).Hours()/24, 100*size/rate)
+		}
+	}
+	return "  -"
 }
