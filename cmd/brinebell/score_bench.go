@@ -27,10 +27,17 @@ type judge struct {
 	wait    map[string]time.Duration // for how long a home's readings are held back, to be put in order
 	filling []simulator.Arrival
 	hands   chan []simulator.Arrival
-	waiting map[string][]detect.Reading // by home
+	waiting map[string][]held // by home
 	looked  time.Time                   // when waiting was last gone through
 	alerts  map[string]detect.Alert
 	late    int64
+}
+
+// held is a reading held back, in little room.
+type held struct {
+	at     int64 // Unix ms
+	value  float64
+	signal detect.Signal
 }
 
 // lookEvery is how often readings held back are gone through.
@@ -47,7 +54,7 @@ func newBench(homes []detect.Home, wait map[string]time.Duration) *bench {
 	}
 	for _, share := range shares {
 		j := &judge{engine: engine.New(share, engine.Options{}), wait: wait, hands: make(chan []simulator.Arrival, 4),
-			waiting: map[string][]detect.Reading{}, alerts: map[string]detect.Alert{}}
+			waiting: map[string][]held{}, alerts: map[string]detect.Alert{}}
 		for _, h := range share {
 			j.homes = append(j.homes, h.ID)
 			b.of[h.ID] = j
@@ -113,7 +120,7 @@ func (j *judge) take(a simulator.Arrival) {
 		j.observe(a.Reading)
 		return
 	}
-	j.waiting[a.Home] = append(j.waiting[a.Home], a.Reading)
+	j.waiting[a.Home] = append(j.waiting[a.Home], held{a.Time.UnixMilli(), a.Value, a.Signal})
 	if a.Arrived.Sub(j.looked) < lookEvery {
 		return
 	}
@@ -127,13 +134,13 @@ func (j *judge) take(a simulator.Arrival) {
 // zero, in the order of measurement.
 func (j *judge) release(id string, until time.Time) {
 	all := j.waiting[id]
-	slices.SortStableFunc(all, func(a, b detect.Reading) int { return a.Time.Compare(b.Time) })
+	slices.SortStableFunc(all, func(a, b held) int { return cmp.Compare(a.at, b.at) })
 	n := len(all)
 	if !until.IsZero() {
-		n, _ = slices.BinarySearchFunc(all, until, func(r detect.Reading, t time.Time) int { return r.Time.Compare(t) })
+		n, _ = slices.BinarySearchFunc(all, until.UnixMilli(), func(h held, at int64) int { return cmp.Compare(h.at, at) })
 	}
-	for _, r := range all[:n] {
-		j.observe(r)
+	for _, h := range all[:n] {
+		j.observe(detect.Reading{Home: id, Signal: h.signal, Time: time.UnixMilli(h.at).UTC(), Value: h.value})
 	}
 	j.waiting[id] = append(all[:0], all[n:]...)
 }
