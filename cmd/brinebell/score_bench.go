@@ -28,7 +28,7 @@ type judge struct {
 	filling []simulator.Arrival
 	hands   chan []simulator.Arrival
 	waiting map[string][]held // by home
-	looked  time.Time                   // when waiting was last gone through
+	looked  time.Time         // when waiting was last gone through
 	alerts  map[string]detect.Alert
 	late    int64
 }

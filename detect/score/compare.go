@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"slices"
 	"time"
+
+	"brinebell/detect"
 )
 
 // Change is what two scores of the same homes differ in, home by home.
@@ -31,10 +33,14 @@ type Totals struct {
 	PerYear float64 `json:"false_alarms_per_home_year"`
 }
 
-// Totals sums the report up.
+// Totals sums the report up. A household that is away is not among the faults
+// found and missed: nothing broke.
 func (r *Report) Totals() Totals {
 	t := Totals{PerYear: r.FalseAll.PerYear}
 	for _, f := range r.Faults {
+		if f.Fault == detect.AwayFromHome {
+			continue
+		}
 		t.Found += f.Found
 		t.Counted += f.Found + f.Missed
 	}

@@ -20,7 +20,7 @@ func (r *Report) WriteText(out io.Writer) error {
 	w.faults(r)
 	if t.Counted > 0 {
 		s := Exact(t.Found, t.Counted)
-		w.f("\nFound %d of %d: %s\n", t.Found, t.Counted, percents(s))
+		w.f("\nFound %d of %d faults: %s\n", t.Found, t.Counted, percents(s))
 	}
 	w.beside(r)
 	w.falseAlarms(r)
