@@ -78,14 +78,19 @@ func Compare(before, now *Report) Change {
 		}
 	}
 	c.OnlyThen = len(then)
-	c.Went, c.Came = unmatched(falseOf(before), falseOf(now))
+	c.Went, c.Came = unmatched(falseOf(before, now), falseOf(now, before))
 	return c
 }
 
-func falseOf(r *Report) []Heard {
+// falseOf are the false alarms of r at homes that the other report has too.
+func falseOf(r, other *Report) []Heard {
+	both := map[string]bool{}
+	for _, x := range other.Exposures {
+		both[x.Home] = true
+	}
 	var all []Heard
 	for _, h := range r.Alerts {
-		if h.Verdict == False {
+		if h.Verdict == False && both[h.Home] {
 			all = append(all, h)
 		}
 	}

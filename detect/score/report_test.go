@@ -158,6 +158,15 @@ func TestCompareSaysThatHomesDiffer(t *testing.T) {
 	}
 }
 
+// A home that only one of the two watched has gained or lost nothing.
+func TestCompareLeavesOtherHomesOut(t *testing.T) {
+	in := smallTown()
+	in.Exposures = slices.DeleteFunc(in.Exposures, func(x Exposure) bool { return x.Home == "c" })
+	if c := Compare(New(smallTown()), New(in)); len(c.Went)+len(c.Came) > 0 {
+		t.Errorf("went %+v came %+v", c.Went, c.Came)
+	}
+}
+
 func TestReadTruth(t *testing.T) {
 	const good = "home,fault,start,end,severity\nmill-lane-4,flapper_leak,2025-03-05T10:00:00Z,2025-04-01T00:00:00+01:00,0.550\n"
 	all, err := ReadTruth("truth.csv", strings.NewReader(good))
