@@ -55,6 +55,11 @@ func (b *BypassEvidence) open(v *View, share float64) (open, known bool) {
 	return false, false
 }
 
+// awaited says whether a witness is there that may still speak.
+func (b *BypassEvidence) awaited(v *View) bool {
+	return v.Sensors.HasFlow(detect.DrainFlow) && v.beforeDrain(detect.ServiceFlow) || v.Sensors.Has(detect.ColdHardness)
+}
+
 func sayBypass(v *View, round float64) string {
 	text := "All water goes round the softener"
 	if round < 0.97 {

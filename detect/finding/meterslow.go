@@ -28,9 +28,9 @@ const (
 	// bypassedUse is a use, L, above which a home with taps before the softener
 	// says nothing unless both meters agree on it.
 	bypassedUse = 60.0
-	// toldApart is how long is waited for something that tells a slow meter from
-	// an open bypass.
-	toldApart = 3 * 24 * time.Hour
+	// toldApart is how long is waited for a regeneration that tells a slow meter
+	// from an open bypass, where the drain's meter would show it.
+	toldApart = 7 * 24 * time.Hour
 	// dead is the share below which a meter shows nothing.
 	dead = 0.03
 	// agreed is how many batches in a row must agree again.
@@ -181,7 +181,7 @@ func (d *MeterSlowWatch) decide(v *View, share, newest float64) *Verdict {
 		return d.raise(v, detect.BypassOpen, detect.ServiceFlow, share)
 	case newest < dead: // a dead meter, or the whole water goes round: not for this one to say
 		return nil
-	case known || v.Minute.Start.Sub(d.Signalled) >= toldApart:
+	case known || !d.Bypass.awaited(v) || v.Minute.Start.Sub(d.Signalled) >= toldApart:
 		return d.raise(v, detect.MeterSlow, detect.ServiceFlow, share)
 	}
 	return nil

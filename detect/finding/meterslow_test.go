@@ -60,8 +60,10 @@ func TestMeterSlowAndBypassOpen(t *testing.T) {
 		{"half jammed, soft at the tap", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 2, 0.5, soft) }, "+meter_slow "},
 		{"all round, hard at the tap", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 2, 0, hard) }, "+bypass_open "},
 		{"dead, which is not for this one", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 9, 0, soft); twoMeters(x, 9, 1, soft) }, ""},
-		{"slow from the first day", func(x *tap) { twoMeters(x, 9, 0.8, nil) }, "+meter_slow "},
+		{"slow from the first day", func(x *tap) { twoMeters(x, 10, 0.8, nil) }, "+meter_slow "},
 		{"the house meter", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 5, 1.3, nil) }, "+meter_slow "},
+		{"half jammed, nothing tells for a week", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 6, 0.5, nil) }, ""},
+		{"then it is said that nothing does", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 10, 0.5, nil) }, "+meter_slow "},
 		{"shut again", func(x *tap) { twoMeters(x, 9, 1, nil); twoMeters(x, 2, 0.5, hard); twoMeters(x, 4, 1, soft) }, "+bypass_open -bypass_open "},
 		{"a backwash between uses", func(x *tap) {
 			for range 20 {

@@ -12,7 +12,7 @@ import (
 const (
 	// curveMinutes is how many steady minutes a home's own curve is learnt from,
 	// and curveDays over how many days at least.
-	curveMinutes, curveDays = 200, 10
+	curveMinutes, curveDays = 100, 7
 	// leastLossFlow is the least flow at which the loss is looked at, L/min.
 	leastLossFlow = 3.0
 	// gaugeNoise is the scatter of one minute's difference of two gauges, kPa.
@@ -32,6 +32,9 @@ const (
 	// frozen is how many minutes in a row a gauge may show exactly the same before
 	// it is not believed.
 	frozen = 10
+	// metersApart is how much less than the house meter the softener's may show in a
+	// day's steady minutes; more is a slow meter, not a loss.
+	metersApart = 0.05
 	// curveFits is the least share of the losses' squares that the curve must explain.
 	curveFits = 0.8
 	// lossLeast is the least growth claimed, as a share.
@@ -43,7 +46,7 @@ const (
 // Needs: inlet_pressure, outlet_pressure and the softener's flow (or the house's where no tap is
 // fed before it). Sharper with water_temperature.
 // Statistic: the difference of the pressures in steady minutes against the home's
-// own curve a·Q·viscosity + b·Q² (Ergun's two terms), learnt over the first ten
+// own curve a·Q·viscosity + b·Q² (Ergun's two terms), learnt over the first seven
 // days or more and then kept; a CUSUM over daily ratios. The main's pressure is in
 // both gauges and falls out, their zero is taken from minutes without flow.
 // False alarms: less than one in 10,000 days were days independent (Siegmund:
@@ -63,6 +66,7 @@ type PressureLossWatch struct {
 	First         time.Time
 	A, B          float64 // the curve; zero until learnt
 	Dot, Weight   float64 // the day's sums of loss·model and model²
+	In, Soft      float64 // litres by two meters in the minutes of these
 	Day           int
 	Growth        sequential.CUSUM
 	Onset         time.Time
@@ -145,6 +149,9 @@ func (d *PressureLossWatch) steady(v *View, next float64) {
 		d.N++
 		return
 	}
+	if in, ok := v.Minute.Get(detect.InletFlow); ok {
+		d.In, d.Soft = d.In+in, d.Soft+next
+	}
 	m := d.A*x + d.B*s
 	d.Dot, d.Weight = d.Dot+loss*m, d.Weight+m*m
 }
@@ -169,7 +176,9 @@ func (d *PressureLossWatch) endDay(v *View) *Verdict {
 		return nil
 	}
 	ratio := d.Dot / d.Weight
-	if ratio < 0 || ratio > lossMost {
+	slow := d.Soft < (1-metersApart)*d.In
+	d.In, d.Soft = 0, 0
+	if ratio < 0 || ratio > lossMost || slow {
 		return nil
 	}
 	scatter := lossScatter
