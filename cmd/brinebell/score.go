@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"strconv"
 
 	"github.com/spf13/cobra"
@@ -154,9 +155,9 @@ func (f *scoreFlags) say(s streams, r *score.Report, before *score.Report, alert
 // title is what the page is about.
 func (f *scoreFlags) title() string {
 	if f.town.corpus == "" {
-		return f.truth
+		return filepath.Base(f.truth)
 	}
-	return f.town.corpus + ", " + f.town.split
+	return filepath.Base(f.town.corpus) + ", " + f.town.split
 }
 
 // scoreJSON is a report with what changed in it.
