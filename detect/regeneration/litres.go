@@ -4,7 +4,7 @@ import "math"
 
 // drainLitres is all water to the drain over the path, NaN without a meter.
 func (c *scene) drainLitres(p *path) float64 {
-	if !c.hasDrain {
+	if !c.hasDrain && !c.dry {
 		return math.NaN()
 	}
 	sum := 0.0

@@ -15,7 +15,8 @@ type scene struct {
 	pulse        float64 // of the drain's meter, L
 
 	hasDrain, hasUp, hasLevel, hasPower bool
-	slowDrain, slowUp                   bool // sampled so slowly that short draws run together
+	slowDrain, slowUp, slowLevel        bool // sampled so slowly that short draws run together
+	dry                                 bool // the drain is watched and carried nothing all along
 
 	drainAt [gridSize][]float64 // running sums of log densities at each flow of the grid
 	upAt    [gridSize][]float64
@@ -41,12 +42,17 @@ func (r *Recogniser) scene(from int64, drains float64) scene {
 		c.runningAfter = r.Watch.Running + r.Episode.Plateau.Mean
 	}
 	c.up, c.hasUp = r.Past.copy(&r.Past.Up, from, n, flowStep)
+	if c.hasDrain && !r.Episode.DrainSeen {
+		c.hasDrain, c.dry = false, true // its meter may stand still, or its line be blocked
+	}
 	c.slowDrain = spread(c.drain)
 	c.slowUp = spread(c.up)
 	if least, n := leastOf(c.up); n > 0 {
 		c.upLeast = min(c.upLeast, least)
 	}
 	c.level, c.hasLevel = r.Past.copy(&r.Past.Level, from, n, levelStep)
+	_, levels := known(c.level)
+	c.slowLevel = 2*levels < n
 	power, hasPower := r.Past.copy(&r.Past.Power, from, n, powerStep)
 	c.layBorders(power, hasPower, r.Watch.Idle)
 	if c.hasDrain {

@@ -69,6 +69,9 @@ func (r *Recogniser) weigh(c *scene, p *path, t *template) Odds {
 	if c.hasDrain {
 		w.Drain = weighDrain(c, p, t)
 	}
+	if c.dry {
+		w.Drain = drainNone
+	}
 	if c.hasLevel {
 		w.Level = weighLevel(c, p, &r.Habit)
 	}
