@@ -26,8 +26,14 @@ const (
 	// before it must exceed.
 	asleep       = 21 * 24 * time.Hour
 	asleepFactor = 3
-	// revived is what a meter must show for a standing finding to end, L.
+	// revived is what a meter without a second witness must show for a standing
+	// finding to end, L.
 	revived = 2.0
+	// compared is over how much water a standing finding is held against its
+	// witness, L, and mostly the share the meter must have seen of it to be
+	// sound again: a loose cable that lets through a pulse now and then is not.
+	compared = 60.0
+	mostly   = 0.6
 )
 
 // meterWatch follows one meter for signs that it stands still while water runs.
@@ -40,7 +46,8 @@ type meterWatch struct {
 	InUse     bool          // the witness is in a use
 	Use       float64       // litres of that use
 	Idle      int           // minutes without flow since the witness's last flow
-	Revived   float64       // litres since a finding stands
+	Revived   float64       // litres shown while a finding stands, since Witness was last 0
+	Witness   float64       // litres the other meter showed meanwhile
 }
 
 // MeterDeadWatch finds a meter that shows nothing while water is used.
@@ -198,14 +205,36 @@ func (w *meterWatch) say(v *View, point detect.Signal, witness string) string {
 func (d *MeterDeadWatch) stepStanding(v *View) *Verdict {
 	w := d.watch(d.Point)
 	flow, ok := v.Minute.Get(d.Point)
-	if !ok {
-		return nil
-	}
-	if w.Revived += flow; w.Revived < revived {
+	if !ok || !w.sound(v, d.Point, flow) {
 		return nil
 	}
 	d.Standing = false
 	d.Inlet = meterWatch{Moved: v.Minute.Start, Longest: d.Inlet.Longest}
 	d.Service = meterWatch{Moved: v.Minute.Start, Longest: d.Service.Longest}
 	return &Verdict{Kind: detect.MeterDead}
+}
+
+// sound says whether the meter has shown that it counts again.
+func (w *meterWatch) sound(v *View, point detect.Signal, flow float64) bool {
+	w.Revived += flow
+	other := detect.InletFlow
+	if point == detect.InletFlow {
+		other = detect.ServiceFlow
+	}
+	if !v.Sensors.HasFlow(other) {
+		return w.Revived >= revived
+	}
+	if witness, ok := v.Minute.Get(other); ok {
+		w.Witness += witness
+	}
+	// Where taps are fed before the softener the house meter sees more.
+	if point == detect.ServiceFlow && len(v.Home.Bypassed) > 0 {
+		return w.Revived >= compared
+	}
+	if w.Witness < compared {
+		return false
+	}
+	sound := w.Revived >= mostly*w.Witness
+	w.Revived, w.Witness = 0, 0
+	return sound
 }

@@ -100,8 +100,14 @@ func TestMeterDead(t *testing.T) {
 		{"one meter for a month", plain, func(x *tap) { x.run(60, flows{in: 1}).run(30*day, flows{in: 0}) }, "+meter_dead "},
 		{"told that they are away", away, func(x *tap) { x.run(60, flows{in: 1}).run(30*day, flows{in: 0}) }, ""},
 		{"it turns again", plain, func(x *tap) {
-			x.run(1, flows{in: 1, soft: 1}).uses(8, 10, in, soft).run(3, flows{in: 1, soft: 1})
+			x.run(1, flows{in: 1, soft: 1}).uses(8, 10, in, soft).run(70, flows{in: 1, soft: 1})
 		}, "+meter_dead -meter_dead "},
+		{"a loose cable lets a pulse through", plain, func(x *tap) {
+			x.run(1, flows{in: 1, soft: 1}).uses(8, 10, in, soft)
+			for range 10 {
+				x.run(1, flows{in: 3, soft: 3}).uses(3, 10, in, soft)
+			}
+		}, "+meter_dead "},
 	} {
 		x := newTap(&MeterDeadWatch{}, c.home)
 		c.play(x)
