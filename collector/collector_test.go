@@ -104,6 +104,9 @@ func TestFromSensorToPage(t *testing.T) {
 	if records, err := c.Regenerations(ctx, "home-0", time.Time{}, streamClock()); err != nil || len(records) != 0 {
 		t.Errorf("regenerations %v %v", records, err)
 	}
+	if b, ok := c.Books("home-0"); !ok || b.Bed.Left.Known() {
+		t.Errorf("books %+v %v, want some with the capacity left unknown", b, ok)
+	}
 	if problems, err := testutil.GatherAndLint(registry); err != nil || len(problems) > 0 {
 		t.Errorf("metrics: %v %v", problems, err)
 	}

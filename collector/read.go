@@ -10,7 +10,7 @@ import (
 	"brinebell/collector/series"
 	"brinebell/collector/state"
 	"brinebell/detect"
-	"brinebell/detect/regeneration"
+	"brinebell/detect/books"
 )
 
 // ErrNoHome is an id that no home has.
@@ -29,10 +29,14 @@ func (c *Collector) Alerts(ctx context.Context, home string) ([]state.Alert, err
 }
 
 // Regenerations are the recognised regenerations of a home that began in
-// from <= start < to, in order.
-func (c *Collector) Regenerations(ctx context.Context, home string, from, to time.Time) ([]regeneration.Record, error) {
+// from <= start < to, in order, with what the books say of them.
+func (c *Collector) Regenerations(ctx context.Context, home string, from, to time.Time) ([]state.Regeneration, error) {
 	return c.state.Regenerations(ctx, home, from, to)
 }
+
+// Books are a home's books; ok is false until every home has caught up with the
+// store.
+func (c *Collector) Books(home string) (b books.Books, ok bool) { return c.judge.Books(home) }
 
 // Latest is the newest reading of each signal that a home has any of.
 func (c *Collector) Latest(ctx context.Context, home string) (map[detect.Signal]series.Point, error) {

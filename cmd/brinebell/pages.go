@@ -8,7 +8,7 @@ import (
 	"brinebell/collector"
 	"brinebell/dashboards/web"
 	"brinebell/detect"
-	"brinebell/detect/regeneration"
+	"brinebell/detect/books"
 )
 
 // source lets the pages see a collector.
@@ -51,8 +51,20 @@ func (s *source) Points(ctx context.Context, home string, signal detect.Signal, 
 	return points, nil
 }
 
-func (s *source) Regenerations(ctx context.Context, home string, from, to time.Time) ([]regeneration.Record, error) {
-	return s.collector.Regenerations(ctx, home, from, to)
+func (s *source) Regenerations(ctx context.Context, home string, from, to time.Time) ([]web.Regeneration, error) {
+	stored, err := s.collector.Regenerations(ctx, home, from, to)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]web.Regeneration, len(stored))
+	for i, r := range stored {
+		out[i] = web.Regeneration{Record: r.Record, Entry: r.Entry}
+	}
+	return out, nil
+}
+
+func (s *source) Books(_ context.Context, home string) (books.Books, bool) {
+	return s.collector.Books(home)
 }
 
 func (s *source) Now(home string) time.Time {

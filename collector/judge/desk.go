@@ -81,7 +81,7 @@ func (d *desk) settle(ctx context.Context) error {
 func (d *desk) collect(p *state.Progress, snapshot bool) {
 	p.Alerts = merge(p.Alerts, d.engine.Take())
 	for _, r := range d.engine.Regenerations() {
-		p.Regenerations = append(p.Regenerations, r.Record)
+		p.Regenerations = append(p.Regenerations, state.Regeneration{Record: r.Record, Entry: &r.Entry})
 	}
 	watermark := d.engine.Watermark(d.home.ID)
 	if watermark.IsZero() || watermark.Equal(d.snapped) {

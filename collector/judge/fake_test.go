@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/engine"
 	"brinebell/detect/regeneration"
 )
@@ -70,7 +71,8 @@ func (e *fakeEngine) step(r detect.Reading) {
 		e.alerts = append(e.alerts, *s.Open)
 		s.Open = nil
 	case r.Value == 50:
-		e.records = append(e.records, engine.HomeRecord{Home: e.home, Record: regeneration.Record{Start: r.Time, End: r.Time, BrineLitres: s.Sum}})
+		e.records = append(e.records, engine.HomeRecord{Home: e.home, Record: regeneration.Record{Start: r.Time, End: r.Time, BrineLitres: s.Sum},
+			Entry: books.Entry{Start: r.Time, Salt: books.Number(s.Sum / 3)}})
 	}
 }
 
@@ -79,6 +81,10 @@ func (e *fakeEngine) Take() (taken []detect.Alert) { taken, e.alerts = e.alerts,
 func (e *fakeEngine) Regenerations() (taken []engine.HomeRecord) {
 	taken, e.records = e.records, nil
 	return taken
+}
+
+func (e *fakeEngine) Books(string) (books.Books, bool) {
+	return books.Books{At: e.state.Passed, PastWeek: books.Number(e.state.Sum)}, true
 }
 
 func (e *fakeEngine) Watermark(string) time.Time { return e.state.Passed }

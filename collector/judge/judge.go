@@ -10,6 +10,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 )
 
 // ErrStopped means that the judge does not run any more.
@@ -33,6 +34,9 @@ type shard struct {
 
 	mu    sync.Mutex // guards the desks
 	desks map[string]*desk
+
+	reading sync.Mutex             // guards read; taken after mu where both are
+	read    map[string]books.Books // as last read, by home
 }
 
 // New makes a judge, which is ready some time after Run has begun.
@@ -47,7 +51,7 @@ func New(opts Options) (*Judge, error) {
 	}
 	j := &Judge{opts: opts, metrics: m, of: map[string]*shard{}, ready: make(chan struct{}), stopped: make(chan struct{})}
 	for range max(1, opts.Shards) {
-		j.shards = append(j.shards, &shard{desks: map[string]*desk{}})
+		j.shards = append(j.shards, &shard{desks: map[string]*desk{}, read: map[string]books.Books{}})
 	}
 	for i, h := range opts.Homes {
 		s := j.shards[i%len(j.shards)]

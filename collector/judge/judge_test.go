@@ -16,6 +16,8 @@ import (
 	"brinebell/collector/series"
 	"brinebell/collector/state"
 	"brinebell/detect"
+	"brinebell/detect/books"
+	"brinebell/detect/regeneration"
 )
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
@@ -151,13 +153,22 @@ func (b *bench) alerts() (standing []detect.Alert, withdrawn int) {
 	return standing, withdrawn
 }
 
-func (b *bench) records(home string) any {
+// booked is a regeneration with its entry.
+type booked struct {
+	record regeneration.Record
+	entry  books.Entry
+}
+
+func (b *bench) records(home string) (out []booked) {
 	b.t.Helper()
 	records, err := b.state.Regenerations(context.Background(), home, time.Time{}, farFuture)
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	return records
+	for _, r := range records {
+		out = append(out, booked{r.Record, *r.Entry})
+	}
+	return out
 }
 
 // scenario is some days of each home, in order of time.

@@ -12,6 +12,7 @@ import (
 	"brinebell/collector/series"
 	"brinebell/collector/state"
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/engine"
 )
 
@@ -33,6 +34,7 @@ type Engine interface {
 	Observe(detect.Reading) engine.Outcome
 	Take() []detect.Alert
 	Regenerations() []engine.HomeRecord
+	Books(home string) (b books.Books, ok bool)
 	Watermark(home string) time.Time
 	Snapshot(home string) ([]byte, error)
 	Restore(home string, snapshot []byte) error

@@ -5,6 +5,7 @@ import (
 	"sync/atomic"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/engine"
 )
 
@@ -37,7 +38,7 @@ type table struct {
 
 func newDealer(o Options, streaming bool) *dealer {
 	d := &dealer{streaming: streaming, of: map[string]*table{}}
-	d.result = Result{Unknown: map[string]int64{}, Refused: map[engine.Outcome]int64{}, Sorted: !streaming}
+	d.result = Result{Books: map[string]books.Books{}, Unknown: map[string]int64{}, Refused: map[engine.Outcome]int64{}, Sorted: !streaming}
 	d.spare = make(chan []detect.Reading, 16)
 	shares := make([][]detect.Home, min(o.Engines, len(o.Homes)))
 	for i, h := range o.Homes {
@@ -124,6 +125,9 @@ func (d *dealer) finish() *Result {
 			d.result.Alerts = append(d.result.Alerts, a)
 		}
 		d.result.Regenerations = append(d.result.Regenerations, t.regenerations...)
+		for _, id := range t.homes {
+			d.result.Books[id], _ = t.engine.Books(id)
+		}
 		for o, n := range t.refused {
 			d.result.Refused[o] += n
 		}

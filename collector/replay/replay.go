@@ -11,6 +11,7 @@ import (
 
 	"brinebell/collector/recording"
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/engine"
 )
 
@@ -38,6 +39,7 @@ type Progress struct {
 type Result struct {
 	Alerts        []detect.Alert // in the order they were raised
 	Regenerations []engine.HomeRecord
+	Books         map[string]books.Books // of every home, at its last reading
 	Readings      int64
 	Bad           []recording.BadLines // one a file, in the order of Options.Files
 	Unknown       map[string]int64     // readings of homes that have no profile

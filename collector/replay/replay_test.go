@@ -2,7 +2,9 @@ package replay
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -14,6 +16,7 @@ import (
 
 	"brinebell/collector/recording"
 	"brinebell/detect"
+	"brinebell/detect/books"
 )
 
 const (
@@ -109,12 +112,38 @@ func TestOrderDoesNotMatter(t *testing.T) {
 		"shuffled":        {Files: []string{write(t, shuffled...)}},
 		"twice":           {Files: []string{write(t, lines...), write(t, lines...)}},
 	} {
-		if got := run(t, o); !reflect.DeepEqual(got.Alerts, want.Alerts) {
+		got := run(t, o)
+		if !reflect.DeepEqual(got.Alerts, want.Alerts) {
 			t.Errorf("%s: got %v, want %v", name, got.Alerts, want.Alerts)
+		}
+		if a, b := booksText(t, got), booksText(t, want); a != b {
+			t.Errorf("%s: books\n%s\nwant\n%s", name, a, b)
 		}
 	}
 	if !run(t, Options{Files: []string{write(t, shuffled...)}}).Sorted {
 		t.Error("a shuffled file was not noticed")
+	}
+}
+
+// booksText is the books of all homes as JSON, where what is unknown is equal.
+func booksText(t *testing.T, r *Result) string {
+	t.Helper()
+	text, err := json.Marshal(r.Books)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+// The books are those of the last reading, of every home that has a profile.
+func TestBooksAreCarried(t *testing.T) {
+	r := run(t, Options{Files: []string{write(t, leaky(t)...)}})
+	if b := r.Books["apartment"]; len(r.Books) != len(homes(t)) || b.Basis != books.ByInlet || !b.At.Equal(time.Date(2026, 5, 10, 23, 58, 0, 0, time.UTC)) {
+		t.Errorf("%d books, %s as of %v", len(r.Books), b.Basis, b.At)
+	}
+	// 24 draws of 3 minutes at 6 L/min a day, and the last days a leak of 0.1 L/min.
+	if v := float64(r.Books["apartment"].Yesterday.Through); math.Abs(v-(24*3*6+144)) > 20 {
+		t.Errorf("yesterday %.0f L", v)
 	}
 }
 

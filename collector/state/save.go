@@ -9,14 +9,13 @@ import (
 	"time"
 
 	"brinebell/detect"
-	"brinebell/detect/regeneration"
 )
 
 // Progress is what the judging of a home has come to since it was last saved.
 type Progress struct {
 	Home          string
 	Alerts        []detect.Alert // whose state has changed
-	Regenerations []regeneration.Record
+	Regenerations []Regeneration
 	Snapshots     []Snapshot
 	// Rerun is set when the progress is that of a run from an earlier snapshot
 	// over readings that have been judged before.

@@ -2,6 +2,8 @@ package state
 
 import (
 	"context"
+	"errors"
+	"io/fs"
 	"math"
 	"path/filepath"
 	"slices"
@@ -9,6 +11,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/regeneration"
 )
 
@@ -94,7 +97,7 @@ func TestRerunWithdrawsWhatItDoesNotRaise(t *testing.T) {
 	before, gone, stays := alert(detect.NightLeak, noon), alert(detect.MeterDead, noon.Add(2*time.Hour)), alert(detect.DrainRunning, noon.Add(3*time.Hour))
 	before.Cleared = noon.Add(4 * time.Hour)
 	save(t, db, Progress{Alerts: []detect.Alert{before, gone, stays}, Snapshots: []Snapshot{{noon, []byte("0")}, {noon.Add(5 * time.Hour), []byte("5")}},
-		Regenerations: []regeneration.Record{{Start: noon.Add(-2 * time.Hour), End: noon.Add(-time.Hour)}, {Start: noon, End: noon.Add(time.Hour)}}})
+		Regenerations: []Regeneration{{Record: regeneration.Record{Start: noon.Add(-2 * time.Hour), End: noon.Add(-time.Hour)}}, {Record: regeneration.Record{Start: noon, End: noon.Add(time.Hour)}}}})
 	if err := db.WantRerun(context.Background(), "a", noon.Add(time.Hour)); err != nil {
 		t.Fatal(err)
 	}
@@ -142,14 +145,74 @@ func TestRegenerationKeepsNaN(t *testing.T) {
 	r := regeneration.Record{Start: noon, End: noon.Add(time.Hour), Phases: []regeneration.Phase{{Name: detect.BrineDraw, Start: noon, Duration: time.Minute, DrainLitres: math.NaN(), BrineLitres: 5}},
 		BrineLitres: 7.5, DrainLitres: math.NaN()}
 	for range 2 {
-		save(t, db, Progress{Regenerations: []regeneration.Record{r}})
+		save(t, db, Progress{Regenerations: []Regeneration{{Record: r}}})
 	}
 	got, err := db.Regenerations(context.Background(), "a", noon, noon.Add(time.Second))
-	if err != nil || len(got) != 1 || got[0].BrineLitres != 7.5 || !math.IsNaN(got[0].DrainLitres) || !math.IsNaN(got[0].Phases[0].DrainLitres) || !got[0].Start.Equal(noon) {
+	if err != nil || len(got) != 1 || got[0].Entry != nil {
+		t.Fatalf("%+v %v", got, err)
+	}
+	if rec := got[0].Record; rec.BrineLitres != 7.5 || !math.IsNaN(rec.DrainLitres) || !math.IsNaN(rec.Phases[0].DrainLitres) || !rec.Start.Equal(noon) {
 		t.Errorf("%+v %v", got, err)
 	}
 	if got, err := db.Regenerations(context.Background(), "a", noon.Add(1), noon.Add(time.Hour)); err != nil || len(got) != 0 {
 		t.Errorf("%v %v, want none", got, err)
+	}
+}
+
+func TestEntryIsKept(t *testing.T) {
+	db := open(t, filepath.Join(t.TempDir(), "a.db"))
+	r := regeneration.Record{Start: noon, End: noon.Add(time.Hour)}
+	e := books.Entry{Start: noon, Salt: 2.7, Removed: books.Unknown(), Brine: books.Figure{Value: books.Unknown(), Programme: 7.5},
+		Missing: []detect.Phase{detect.Refill}, Reasons: []books.Reason{books.RefillNone}}
+	save(t, db, Progress{Regenerations: []Regeneration{{Record: r}}})
+	save(t, db, Progress{Regenerations: []Regeneration{{r, &e}}}) // a re-run books what an older version did not
+	got, err := db.Regenerations(context.Background(), "a", noon, noon.Add(time.Second))
+	if err != nil || len(got) != 1 || got[0].Entry == nil {
+		t.Fatalf("%+v %v", got, err)
+	}
+	if k := got[0].Entry; k.Salt != 2.7 || k.Removed.Known() || k.Brine.Value.Known() || k.Brine.Programme != 7.5 ||
+		!slices.Equal(k.Missing, e.Missing) || !slices.Equal(k.Reasons, e.Reasons) || !k.Start.Equal(noon) {
+		t.Errorf("%+v, want %+v", k, e)
+	}
+}
+
+// A store made before entries were kept is brought to the newest form with its
+// regenerations.
+func TestOlderStoreIsBroughtUp(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.db")
+	db := open(t, path)
+	save(t, db, Progress{Regenerations: []Regeneration{{Record: regeneration.Record{Start: noon, End: noon.Add(time.Hour), BrineLitres: 3}}}})
+	for _, back := range []string{`ALTER TABLE regenerations DROP COLUMN entry`, `DELETE FROM goose_db_version WHERE version_id = 2`} {
+		if _, err := db.sql.Exec(back); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := OpenToRead(path); !errors.Is(err, ErrOlder) {
+		t.Errorf("read an older store: %v", err)
+	}
+	got, err := open(t, path).Regenerations(context.Background(), "a", noon, noon.Add(time.Second))
+	if err != nil || len(got) != 1 || got[0].Entry != nil || got[0].Record.BrineLitres != 3 {
+		t.Errorf("%+v %v", got, err)
+	}
+}
+
+func TestReadingDoesNotWrite(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "with space?.db")
+	if _, err := OpenToRead(path); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("opened what is not there: %v", err)
+	}
+	writer := open(t, path)
+	reader, err := OpenToRead(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer reader.Close()
+	save(t, writer, Progress{Snapshots: []Snapshot{{noon, []byte("x")}}}) // seen while the other process goes on
+	if s, ok, err := reader.SnapshotBefore(context.Background(), "a", noon); !ok || err != nil || string(s.Data) != "x" {
+		t.Errorf("%v %v %v", s, ok, err)
+	}
+	if err := reader.WantRerun(context.Background(), "a", noon); err == nil {
+		t.Error("wrote to a store opened to read")
 	}
 }
 

@@ -5,10 +5,9 @@ import (
 
 	"brinebell/dashboards/web/chart"
 	"brinebell/detect"
-	"brinebell/detect/regeneration"
 )
 
-func regenerationBands(records []regeneration.Record) []chart.Band {
+func regenerationBands(records []Regeneration) []chart.Band {
 	bands := make([]chart.Band, len(records))
 	for i, rec := range records {
 		bands[i] = chart.Band{Kind: chart.RegenerationBand, From: rec.Start, To: rec.End}

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/cause"
 	"brinebell/detect/regeneration"
 )
@@ -74,14 +75,45 @@ func (f *fakeTown) Points(_ context.Context, home string, s detect.Signal, from,
 	return out, f.broken
 }
 
-func (f *fakeTown) Regenerations(_ context.Context, home string, from, to time.Time) ([]regeneration.Record, error) {
-	var out []regeneration.Record
+func (f *fakeTown) Regenerations(_ context.Context, home string, from, to time.Time) ([]Regeneration, error) {
+	var out []Regeneration
 	for _, r := range f.records[home] {
 		if !r.Start.Before(from) && r.Start.Before(to) {
-			out = append(out, r)
+			out = append(out, Regeneration{r, f.entry(home, r)})
 		}
 	}
 	return out, f.broken
+}
+
+// entry books a regeneration as a ledger would: none for the cottage.
+func (f *fakeTown) entry(home string, r regeneration.Record) *books.Entry {
+	if home == "lime-kiln-cottage" {
+		return nil
+	}
+	e := &books.Entry{Start: r.Start, End: r.End, Ending: r.Ending, Salt: books.Number(r.BrineLitres * 0.318)}
+	if r.BrineLitres < 5 {
+		e.Reasons, e.Missing = []books.Reason{books.BrineLow, books.PhaseMissing}, []detect.Phase{detect.Refill}
+	}
+	return e
+}
+
+// Books knows much of most homes, nothing but unknowns of the cottage, and has
+// none of a home without readings.
+func (f *fakeTown) Books(_ context.Context, home string) (books.Books, bool) {
+	if len(f.minutes[home]) == 0 {
+		return books.Books{}, false
+	}
+	unknown := books.Unknown()
+	if home == "lime-kiln-cottage" {
+		return books.Books{Basis: books.ByInlet, Bed: books.BedView{LeftLitres: unknown}, Tank: books.TankView{Basis: books.ByNothing, Salt: unknown, Spread: unknown},
+			Explains: books.Explains{Share: unknown, Used: unknown}}, true
+	}
+	return books.Books{At: fakeNow, Basis: books.ByService,
+		Bed:      books.BedView{Since: fakeNow.AddDate(0, 0, -2), LeftLitres: 1240},
+		Next:     books.Due{OK: true, At: fakeNow.AddDate(0, 0, 3), Why: books.DueByUse},
+		Tank:     books.TankView{Basis: books.BySensor, Salt: 34, Spread: 2.5},
+		RunsOut:  books.Forecast{OK: true, Expected: fakeNow.AddDate(0, 0, 26), Early: fakeNow.AddDate(0, 0, 20), Late: fakeNow.AddDate(0, 0, 34)},
+		Explains: books.Explains{OK: true, Share: 0.93, Used: 8.1}}, true
 }
 
 func (f *fakeTown) Now(home string) time.Time {

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"brinebell/detect"
-	"brinebell/detect/regeneration"
 )
 
 // earlierShown is how many earlier alerts a home's page lists.
@@ -17,6 +16,7 @@ type homeView struct {
 	ID, Name, Newest string
 	Condition        condition
 	Regenerated      string // about the newest regeneration
+	Books            []fact
 	Open             []alertView
 	Pictures         []pictureView
 	Earlier          []earlierView
@@ -56,6 +56,9 @@ func (s *Server) home(r *http.Request) (view, error) {
 		return nil, err
 	}
 	v.Regenerated = read.newestRegeneration(records, s.Days)
+	if b, ok := s.Source.Books(ctx, h.ID); ok {
+		v.Books = read.books(b)
+	}
 	v.Pictures = s.lastDaysPictures(ctx, h, e, alerts, records)
 	v.Blind = blindSpots(h, s.heard(ctx, h.ID, now))
 	return v, nil
@@ -72,7 +75,7 @@ func (s *Server) find(id string) (detect.Home, error) {
 }
 
 // newestRegeneration says what is known of the last one, and no more.
-func (r reader) newestRegeneration(records []regeneration.Record, days int) string {
+func (r reader) newestRegeneration(records []Regeneration, days int) string {
 	if len(records) == 0 {
 		return "No regeneration was seen in the last " + counted(days, "day", "days") + "."
 	}

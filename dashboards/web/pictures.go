@@ -8,7 +8,6 @@ import (
 
 	"brinebell/dashboards/web/chart"
 	"brinebell/detect"
-	"brinebell/detect/regeneration"
 )
 
 // pictureParts is the spans of a picture of a week: half an hour each.
@@ -58,7 +57,7 @@ var subjects = map[detect.Signal]subject{
 
 // lastDaysPictures draws water, drain and brine. A signal that cannot be read
 // just now costs its picture, not the page.
-func (s *Server) lastDaysPictures(ctx context.Context, h detect.Home, e extent, alerts []detect.Alert, records []regeneration.Record) []pictureView {
+func (s *Server) lastDaysPictures(ctx context.Context, h detect.Home, e extent, alerts []detect.Alert, records []Regeneration) []pictureView {
 	var out []pictureView
 	for _, signal := range []detect.Signal{detect.InletFlow, detect.DrainFlow, detect.BrineLevel} {
 		var points []Point

@@ -50,31 +50,31 @@ func (s *Server) regeneration(r *http.Request) (view, error) {
 		return nil, err
 	}
 	read := readerOf(h)
-	v := regenerationView{HomeID: h.ID, HomeName: nameOf(h), Row: read.row(h.ID, rec), Phases: read.phases(rec)}
-	v.Sentence = read.regenerationSentence(rec)
+	v := regenerationView{HomeID: h.ID, HomeName: nameOf(h), Row: read.row(h.ID, rec), Phases: read.phases(rec.Record)}
+	v.Sentence = read.regenerationSentence(rec.Record)
 	v.Sure = "That this was a regeneration is " + likelihood(rec.Confidence) + " (" + strconv.Itoa(percent(rec.Confidence)) + " %)."
 	v.Levels = []fact{{"Brine level before", read.amount(rec.LevelStart, detect.Length)},
 		{"Lowest", read.amount(rec.LevelLowest, detect.Length)}, {"After the refill", read.amount(rec.LevelEnd, detect.Length)}}
-	v.Picture, err = s.regenerationPicture(r.Context(), h, rec)
+	v.Picture, err = s.regenerationPicture(r.Context(), h, rec.Record)
 	return v, err
 }
 
 // record is the regeneration that began at the second the address names.
-func (s *Server) record(ctx context.Context, home, start string) (regeneration.Record, error) {
+func (s *Server) record(ctx context.Context, home, start string) (Regeneration, error) {
 	at, err := time.Parse(startLayout, start)
 	if err != nil {
-		return regeneration.Record{}, errNoRegeneration
+		return Regeneration{}, errNoRegeneration
 	}
 	records, err := s.Source.Regenerations(ctx, home, at.Add(-time.Hour), at.Add(time.Hour))
 	if err != nil {
-		return regeneration.Record{}, err
+		return Regeneration{}, err
 	}
 	for _, rec := range records {
 		if rec.Start.Unix() == at.Unix() {
 			return rec, nil
 		}
 	}
-	return regeneration.Record{}, errNoRegeneration
+	return Regeneration{}, errNoRegeneration
 }
 
 // regenerationSentence says what it did, as far as it was measured.

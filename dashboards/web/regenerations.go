@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/regeneration"
 )
 
@@ -29,8 +30,9 @@ type regenerationRow struct {
 	Link, Start, Took, Ending    string
 	Ended                        regeneration.Ending
 	Brine, Refill, Drain, Lowest string
-	Manual                       bool
-	Sure                         int // per cent
+	Salt                         string
+	Reasons                      []string // what was missing or out of proportion
+	Sure                         int      // per cent
 }
 
 func (s *Server) regenerations(r *http.Request) (view, error) {
@@ -59,13 +61,25 @@ func (s *Server) regenerations(r *http.Request) (view, error) {
 	return v, nil
 }
 
-func (r reader) row(home string, rec regeneration.Record) regenerationRow {
-	return regenerationRow{
+func (r reader) row(home string, rec Regeneration) regenerationRow {
+	row := regenerationRow{
 		Link:  "/homes/" + home + "/regenerations/" + rec.Start.UTC().Format(startLayout),
 		Start: r.moment(rec.Start), Took: span(rec.End.Sub(rec.Start)),
 		Ending: sentenceCase(endingWords(rec.Ending)), Ended: rec.Ending,
 		Brine: r.amount(rec.BrineLitres, detect.Volume), Refill: r.amount(rec.RefillLitres, detect.Volume),
 		Drain: r.amount(rec.DrainLitres, detect.Volume), Lowest: r.amount(rec.LevelLowest, detect.Length),
-		Manual: rec.Manual, Sure: percent(rec.Confidence),
+		Salt: noNumber, Sure: percent(rec.Confidence),
 	}
+	if rec.Entry == nil { // nobody booked it: the record's own word on the hour
+		if rec.Manual {
+			row.Reasons = []string{reasonWords[books.OffHour]}
+		}
+		return row
+	}
+	row.Salt = r.amount(float64(rec.Entry.Salt), detect.Mass)
+	if rec.Entry.SaltAssumed {
+		row.Salt = r.amount(float64(rec.Entry.Salt), detect.Mass) + ", as programmed"
+	}
+	row.Reasons = reasonsOf(*rec.Entry)
+	return row
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/regeneration"
 )
 
@@ -15,6 +16,12 @@ import (
 type Point struct {
 	Time           time.Time
 	Min, Mean, Max float64
+}
+
+// Regeneration is a recognised regeneration with what the books say of it.
+type Regeneration struct {
+	regeneration.Record
+	Entry *books.Entry // nil when it was not booked
 }
 
 // Source is where the pages take what they show. Its methods may be called from
@@ -31,7 +38,9 @@ type Source interface {
 	Points(ctx context.Context, home string, s detect.Signal, from, to time.Time, max int) ([]Point, error)
 	// Regenerations lists those that began from from until before to, oldest
 	// first.
-	Regenerations(ctx context.Context, home string, from, to time.Time) ([]regeneration.Record, error)
+	Regenerations(ctx context.Context, home string, from, to time.Time) ([]Regeneration, error)
+	// Books are a home's books; ok is false when there are none just now.
+	Books(ctx context.Context, home string) (b books.Books, ok bool)
 	// Now is the time of the home's newest reading; zero when there is none.
 	Now(home string) time.Time
 	// Changes gives a value after something that a page shows has changed,

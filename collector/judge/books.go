@@ -1,0 +1,44 @@
+package judge
+
+import "brinebell/detect/books"
+
+// Books are a home's books; ok is false for an unknown home, and until the judge
+// is ready. While the home's shard is at work they are as last read, if they
+// were: a page need not wait for another home's re-run.
+func (j *Judge) Books(home string) (b books.Books, ok bool) {
+	select {
+	case <-j.ready:
+	default:
+		return b, false
+	}
+	s := j.of[home]
+	if s == nil {
+		return b, false
+	}
+	if !s.mu.TryLock() {
+		if b, ok := s.lastRead(home); ok {
+			return b, true
+		}
+		s.mu.Lock()
+	}
+	defer s.mu.Unlock()
+	return s.readBooks(home)
+}
+
+// readBooks asks the home's engine. Called with mu held.
+func (s *shard) readBooks(home string) (b books.Books, ok bool) {
+	if b, ok = s.desks[home].engine.Books(home); !ok {
+		return b, false
+	}
+	s.reading.Lock()
+	defer s.reading.Unlock()
+	s.read[home] = b
+	return b, true
+}
+
+func (s *shard) lastRead(home string) (b books.Books, ok bool) {
+	s.reading.Lock()
+	defer s.reading.Unlock()
+	b, ok = s.read[home]
+	return b, ok
+}
