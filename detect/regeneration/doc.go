@@ -38,4 +38,40 @@
 // order, did the level ramp down and up again, did the motor run at the
 // borders, was it the hour. One steady flow down the drain alone never makes a
 // confident regeneration.
+//
+// # What is reached
+//
+// On made-up homes of 120 days (plant_test.go, which shares no formula with the
+// recogniser: flows and durations off the profile by up to a factor of two,
+// pulses of up to a litre, leaks, taps, top-ups, missing hours, power cuts,
+// cycles that stand still, manual starts), twenty homes a row, seeds that
+// nothing was tuned on. Found and false are at 10 s and at 60 s; errors are
+// medians. Cycles of which more than two fifths went unreported are left out.
+//
+//	sensors                    found %        false a year   start    brine  drain  refill
+//	drain, level               100.0   99.8   0.00   0.00    0.0 min  1.4 %  0.2 %  1.5 %
+//	drain, level, power, meter 100.0   99.8   0.00   0.00    0.0 min  1.4 %  0.1 %  1.5 %
+//	drain                       98.7   99.4   0.30   0.46    0.0 min         0.2 %
+//	drain, meter                99.2   99.8   0.00   0.00    0.0 min         0.1 %  3 %
+//	level                       99.4   98.6   0.15   0.15    3.4 min  1.4 %         1.6 %
+//	level, power                99.6   99.6   0.00   0.15    1.2 min  1.4 %         1.7 %
+//	level, meter               100.0  100.0   0.00   0.30    0.2 min  1.4 %         1.6 %
+//	meter upstream              98.3   96.8   0.30   0.61    0.3 min                5 %
+//	main, power                 99.2   98.6   0.15   0.15    0.3 min                6 %
+//
+// Of the records given a confidence of 0.9 and more, 99.9 % were right; of those
+// between 0.5 and 0.9, 88 %. A row is 6.6 home-years long, so that no false
+// record in it still allows 0.5 a year (95 %). The table is made by
+//
+//	go test ./detect/regeneration -run Table -homes 20 -first-home 3000 -v
+//
+// # What it does not see
+//
+// With the drain alone neither brine nor refill. With the level alone a cycle
+// that moved no brine shows only by its refill, and a backwash only by how long
+// it usually is. A valve that stands still in its first phase looks like a
+// running drain, and is not put on record unless brine moved. With the supply
+// alone, readings five minutes apart find about half of all regenerations. A
+// cut-short cycle at a home with the level alone is final only when the refill
+// has been waited for in vain.
 package regeneration
