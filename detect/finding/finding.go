@@ -18,7 +18,7 @@ type View struct {
 	Now    time.Time // time of measurement of the newest reading judged
 
 	Sensors *series.Assembler // which signals speak, and the meters' pulses
-	Log     *series.Log       // water into the home outside regenerations and less the drain, 36 h
+	Log     *series.Log       // water into the home outside regenerations and less the drain, 26 h
 	Leading detect.Signal     // the flow point that Log follows
 
 	Ongoing      regeneration.Ongoing // the regeneration believed to be running

@@ -5,11 +5,11 @@ import (
 	"time"
 )
 
-// logMinutes is how far back a Log reaches: a local day and night with room for
-// the hour of a clock change and for evaluating in the morning.
-const logMinutes = 36 * 60
+// logMinutes is how far back a Log reaches: a day and a night, with room for a
+// regeneration that is recognised late.
+const logMinutes = 26 * 60
 
-// Log keeps one flow, in L/min, over the last 36 hours. Minutes of which
+// Log keeps one flow, in L/min, over the last 26 hours. Minutes of which
 // nothing is known are NaN. Fields are exported for snapshots.
 type Log struct {
 	End  int64 // one past the newest minute, in minutes since 1970; 0 when empty
