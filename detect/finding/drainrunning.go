@@ -79,12 +79,25 @@ func (d *DrainRunningWatch) Step(v *View) *Verdict {
 		return d.stepStanding(v, flow)
 	}
 	switch {
-	case d.Stream >= drainFast && d.Litres >= drainFastFlow*float64(d.Stream)+2*v.pulseAt(detect.DrainFlow):
+	case d.Stream >= v.drainPatience() && d.Litres >= drainFastFlow*float64(d.Stream)+2*v.pulseAt(detect.DrainFlow):
 		return d.raise(v, d.From, d.Litres/float64(d.Stream))
 	case hours && d.Hours >= drainHours:
 		return d.raise(v, d.HourFrom, d.HoursOf/float64(60*d.Hours))
 	}
 	return nil
+}
+
+// drainPatience is how many minutes a stream must last. A meter whose pulse is
+// more than the slowest phase passes in a minute shows no phases until the
+// cycle is over, so there it must outlast the whole programme.
+func (v *View) drainPatience() int {
+	pulse := v.pulseAt(detect.DrainFlow)
+	for _, p := range v.Home.Softener.Cycle {
+		if p.Phase != detect.Refill && p.Flow > 0 && p.Flow < pulse {
+			return int(overrun * v.Home.Softener.ProgrammeLength().Minutes())
+		}
+	}
+	return drainFast
 }
 
 // follow keeps the present stream; a coarse meter may pause it for a minute.

@@ -140,6 +140,14 @@ func TestDrainRunning(t *testing.T) {
 		{"a trickle", func(x *tap) { x.run(60, flows{drain: 0}).run(24*60, flows{drain: 0.1}) }, "+drain_running ", detect.ThisWeek},
 		{"a splash", func(x *tap) { x.run(60, flows{drain: 0}).run(4, flows{drain: 2}).run(300, flows{drain: 0}) }, "", ""},
 		{"it stops", func(x *tap) { x.run(15, flows{drain: 1}).run(70, flows{drain: 0}) }, "+drain_running -drain_running ", detect.ActNow},
+		{"a backwash seen by ten-litre pulses", func(x *tap) {
+			x.sensors.Meter(drain).Step, x.sensors.Meter(drain).Steps = 10, 100
+			x.run(60, flows{drain: 0})
+			for range 8 {
+				x.run(1, flows{drain: 10}).run(1, flows{drain: 0})
+			}
+			x.run(200, flows{drain: 0})
+		}, "", ""},
 		{"a regeneration", func(x *tap) {
 			x.view.Regenerating, x.view.Ongoing.Start = true, x.minute.Start
 			x.run(80, flows{drain: 4})
