@@ -1,7 +1,6 @@
 package cause
 
 import (
-	"math"
 	"testing"
 
 	"brinebell/detect"
@@ -17,27 +16,6 @@ func TestTextsComplete(t *testing.T) {
 				t.Errorf("%s: text %q is empty or also of %s", c, s, other)
 			}
 			seen[s] = c
-		}
-	}
-}
-
-func TestTableIsSound(t *testing.T) {
-	known := map[detect.Cause]bool{}
-	for _, c := range detect.Causes() {
-		known[c] = true
-	}
-	for kind, rows := range table {
-		sum := 0.0
-		for _, r := range rows {
-			if !known[r.cause] || r.reason == "" || r.weight <= 0 {
-				t.Errorf("%s: %s: unknown cause, no reason or no weight", kind, r.cause)
-			}
-		}
-		for _, c := range Rank(kind, nil) {
-			sum += c.Probability
-		}
-		if math.Abs(sum-1) > 0.05 {
-			t.Errorf("%s: told shares sum to %v", kind, sum)
 		}
 	}
 }

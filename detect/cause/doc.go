@@ -1,6 +1,21 @@
-// Package cause says what can be behind a finding: how likely each cause is,
-// what it is called, and which check settles it.
+// Package cause says what can be behind the findings at a home: how likely each
+// cause is, what speaks for and against it, what people are told, and which
+// check to make next.
 //
-// The table of likelihoods is in table.go, the texts are in text.go; both are
-// meant to be read by a technician.
+// What a technician knows is in the folder table: how often each cause comes
+// about (causes.yaml), and how likely each cause brings about what the detectors
+// find (findings.yaml), what people notice (symptoms.yaml), what a hardness test
+// shows (hardness.yaml) and what a check shows (checks.yaml). Every row has its
+// reason and its source. The files are read once, with every identifier and every
+// sum checked; they can be read and changed without programming.
+//
+// A Model made of them weighs every single cause, every pair and none exactly
+// (package joint), over whatever Evidence there is. What was not looked at is
+// left out. A finding that this home's sensors would have shown and did not
+// speaks against the causes that bring it about, as far as the detector can be
+// trusted and has had time.
+//
+// Model.Diagnose answers for people, Model.Blame shares one alert out among its
+// causes, Session asks for one check after the other until a cause is found or a
+// technician must come. A firm's Experience of confirmed causes moves the rates.
 package cause

@@ -1,0 +1,83 @@
+package cause
+
+import (
+	"math"
+
+	"brinebell/detect"
+	"brinebell/detect/cause/joint"
+)
+
+// Next is the check to make next, and what each answer would mean.
+type Next struct {
+	Check    *Check
+	Bits     float64 // expected information
+	Outcomes []Prospect
+}
+
+// Prospect is one possible answer: how likely it is, and what would then be
+// thought.
+type Prospect struct {
+	Outcome
+	Chance float64
+	Then   []detect.CauseShare // the likeliest causes after it
+}
+
+const (
+	// fewBits is what a check must be expected to tell to be worth proposing.
+	fewBits = 0.01
+	// between is the time between two checks, in minutes: to understand what is
+	// asked, to walk there, to answer. Common practice, no source.
+	between = 2.0
+	// prospects is how many causes are told of each answer.
+	prospects = 2
+)
+
+// next picks the check that is expected to tell most per minute.
+func (m *Model) next(p []float64, e Evidence, who Who) *Next {
+	var best *Next
+	rate := 0.0
+	for _, c := range m.checks {
+		if !open(c, e, who) {
+			continue
+		}
+		bits := m.space.Information(c.effect, p)
+		if r := bits / (c.Minutes + between); bits >= fewBits && r > rate {
+			best, rate = &Next{Check: c, Bits: bits}, r
+		}
+	}
+	if best != nil {
+		best.Outcomes = m.prospects(best.Check, p)
+	}
+	return best
+}
+
+// open says whether the check was not made yet and who can make it.
+func open(c *Check, e Evidence, who Who) bool {
+	if _, done := e.Checks[c.ID]; done || c.Who == Technician && who != Technician {
+		return false
+	}
+	for _, s := range c.replaces {
+		if _, measured := e.Hardness[s]; measured {
+			return false
+		}
+	}
+	return true
+}
+
+func (m *Model) prospects(c *Check, p []float64) []Prospect {
+	logs := make([]float64, len(p))
+	for h, v := range p {
+		logs[h] = math.Log(math.Max(v, 1e-300))
+	}
+	all := make([]Prospect, len(c.Outcomes))
+	for i, o := range c.Outcomes {
+		all[i].Outcome = o
+		for h, v := range p {
+			all[i].Chance += v * c.effect.Chance(m.space.All[h], i)
+		}
+		after := m.space.Posterior(logs, m.space.Log(c.effect, joint.One(len(c.Outcomes), i)))
+		ranked := m.rank(m.space.Marginals(after))
+		all[i].Then = ranked[:min(prospects, len(ranked))]
+	}
+	return all
+}

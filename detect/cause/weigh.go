@@ -1,0 +1,146 @@
+package cause
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"brinebell/detect"
+	"brinebell/detect/cause/joint"
+)
+
+// piece is one piece of evidence with its log likelihood by hypothesis.
+type piece struct {
+	says string
+	logs []float64
+}
+
+// pieces weighs everything in the evidence, in the table's order.
+func (m *Model) pieces(e Evidence) []piece {
+	var all []piece
+	add := func(says string, logs []float64) { all = append(all, piece{says, logs}) }
+	for _, f := range e.Findings {
+		if row := m.finding(f.Kind); row != nil {
+			add(row.says+row.aside(f.Details), m.space.Raised(row.trigger(f.Details)))
+		}
+	}
+	for _, k := range e.Visible {
+		if row := m.finding(k); row != nil && !e.Has(k) {
+			none, each := row.silence(e.Age.Hours() / 24)
+			add(row.silent, m.space.Sum(none, each))
+		}
+	}
+	for _, s := range m.symptoms {
+		if yes, asked := e.Symptoms[s.ID]; asked && yes {
+			add(s.Says, m.space.Log(s.effect, joint.One(2, 1)))
+		} else if asked {
+			add("nobody noticed that "+s.Says, m.space.Log(s.effect, joint.One(2, 0)))
+		}
+	}
+	m.hardness(e, add)
+	for _, c := range m.checks {
+		if i := c.outcome(e.Checks[c.ID]); i >= 0 {
+			add(fmt.Sprintf("%s %s", c.Asks, c.Outcomes[i].Says), m.space.Log(c.effect, joint.One(len(c.Outcomes), i)))
+		}
+	}
+	return all
+}
+
+func (m *Model) hardness(e Evidence, add func(string, []float64)) {
+	if like := m.taps.tapsLike(e); like != nil {
+		add("measured at the taps: "+m.taps.nearest(like), m.space.Log(m.taps.effect, scaled(like)))
+	}
+	if like := m.raw.rawLike(e); like != nil {
+		add("raw water is "+m.raw.nearest(like), m.space.Log(m.raw.effect, scaled(like)))
+	}
+}
+
+// nearest is the state that a measurement fits best, in words.
+func (m measure) nearest(like []float64) string {
+	best := 0
+	for i, v := range like {
+		if v > like[best] {
+			best = i
+		}
+	}
+	return m.states[best].Says
+}
+
+// scaled divides by the largest: only ratios of likelihoods count.
+func scaled(like []float64) []float64 {
+	top := 0.0
+	for _, v := range like {
+		top = math.Max(top, v)
+	}
+	if top == 0 { // beyond all states: it tells nothing
+		top = 1
+		for i := range like {
+			like[i] = 1
+		}
+	}
+	for i := range like {
+		like[i] /= top
+	}
+	return like
+}
+
+// trigger is the finding raised with these details, for each cause and the leak.
+func (f *findingRow) trigger(e detect.Evidence) joint.Trigger {
+	n := len(f.chance)
+	t := joint.Trigger{Chance: make([]float64, n+1), Detail: make([]float64, n+1)}
+	for c, p := range f.chance {
+		t.Chance[c] = p * (1 - f.missed)
+	}
+	t.Chance[n] = f.leak
+	for c := range t.Detail {
+		t.Detail[c] = 1
+	}
+	for i := range f.details {
+		for c, v := range f.details[i].likelihood(e) {
+			t.Detail[c] *= v
+		}
+	}
+	return t
+}
+
+// silence is the log likelihood of the finding not being raised, without any
+// cause and added by each: a detector that takes days is held to its silence
+// only as far as it has had them, the delay taken as exponential.
+func (f *findingRow) silence(age float64) (none float64, each []float64) {
+	had := 1.0
+	if age > 0 {
+		had = -math.Expm1(-age / f.days)
+	}
+	each = make([]float64, len(f.chance))
+	for c, p := range f.chance {
+		each[c] = math.Log1p(-p * (1 - f.missed) * had)
+	}
+	return math.Log1p(-f.leak), each
+}
+
+// aside adds the details that counted, in words.
+func (f *findingRow) aside(e detect.Evidence) string {
+	var told []string
+	for _, d := range f.details {
+		switch v, ok := e[d.key]; {
+		case !ok:
+		case len(d.choices) > 0:
+			told = append(told, fmt.Sprintf("%s %v", plainKey(d.key), v))
+		default:
+			if x, ok := number(v); ok {
+				told = append(told, fmt.Sprintf("%s %.2g", plainKey(d.key), x))
+			}
+		}
+	}
+	sort.Strings(told)
+	if len(told) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(told, ", ") + ")"
+}
+
+func plainKey(key string) string {
+	key = strings.ReplaceAll(key, "_l_per_min", " in L/min")
+	return strings.ReplaceAll(key, "_", " ")
+}
