@@ -18,11 +18,30 @@ type Watches struct {
 	SensorStuck       SensorStuckWatch
 	SensorImplausible SensorImplausibleWatch
 	SensorClock       SensorClockWatch
+
+	Stuck         RegenerationStuckWatch
+	Missed        RegenerationMissedWatch
+	Frequent      RegenerationFrequentWatch
+	Mistimed      RegenerationMistimedWatch
+	Bridge        SaltBridgeWatch
+	BrineHigh     BrineHighWatch
+	SaltUse       SaltUseWatch
+	SaltLow       SaltLowWatch
+	RinseShort    RinseShortWatch
+	HardWater     HardWaterWatch
+	CapacityShort CapacityShortWatch
+	Unusual       UnusualWatch
 }
 
 // All lists the detectors in the order in which they look at a minute.
 func (w *Watches) All() []Detector {
-	return []Detector{&w.NightLeak, &w.MeterDead, &w.SaltDraw, &w.DrainRunning,
+	all := []Detector{&w.NightLeak, &w.MeterDead, &w.SaltDraw, &w.DrainRunning,
 		&w.PowerLost, &w.FloorWet, &w.Burst, &w.MeterSlow, &w.Stagnant, &w.PressureLoss,
-		&w.SensorSilent, &w.SensorStuck, &w.SensorImplausible, &w.SensorClock}
+		&w.SensorSilent, &w.SensorStuck, &w.SensorImplausible, &w.SensorClock,
+		&w.Stuck, &w.Missed, &w.Frequent, &w.Mistimed, &w.Bridge, &w.BrineHigh, &w.SaltUse, &w.SaltLow,
+		&w.RinseShort, &w.HardWater, &w.CapacityShort}
+	for i, d := range all { // what no detector names is judged last, knowing what the others said
+		all[i] = hearing{d, &w.Unusual}
+	}
+	return append(all, &w.Unusual)
 }
