@@ -1,0 +1,74 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"time"
+
+	"brinebell/collector/state"
+	"brinebell/detect"
+	"brinebell/detect/books"
+	"brinebell/detect/engine"
+)
+
+// farFuture is after every reading.
+var farFuture = time.Date(2200, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// storedAccount reads what "brinebell serve" with this configuration has stored,
+// without disturbing it.
+func storedAccount(ctx context.Context, config, id string) (*account, error) {
+	conf, err := readConfig(config)
+	if err != nil {
+		return nil, inputError{err}
+	}
+	homes, err := readHomes(conf.Homes)
+	if err != nil {
+		return nil, err
+	}
+	home, err := findHome(homes, id)
+	if err != nil {
+		return nil, err
+	}
+	db, err := state.OpenToRead(filepath.Join(conf.Data, "state.db"))
+	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, state.ErrOlder) {
+		return nil, inputError{fmt.Errorf("%w\nLet \"brinebell serve --config %s\" run first", err, config)}
+	}
+	if err != nil {
+		return nil, err
+	}
+	a, err := readAccount(ctx, db, home)
+	return a, errors.Join(err, db.Close())
+}
+
+func readAccount(ctx context.Context, db *state.DB, home detect.Home) (*account, error) {
+	a := &account{home: home}
+	var err error
+	if a.books, err = newestBooks(ctx, db, home); err != nil {
+		return nil, err
+	}
+	stored, err := db.Regenerations(ctx, home.ID, time.Time{}, farFuture)
+	for _, r := range stored {
+		a.regenerations = append(a.regenerations, bookedRegeneration{r.Record, r.Entry})
+	}
+	return a, err
+}
+
+// newestBooks are those of the newest snapshot that this version of the program
+// can read; books of which nothing is known where there is none.
+func newestBooks(ctx context.Context, db *state.DB, home detect.Home) (books.Books, error) {
+	for before := farFuture; ; {
+		s, ok, err := db.SnapshotBefore(ctx, home.ID, before)
+		if err != nil {
+			return books.Books{}, err
+		}
+		e := engine.New([]detect.Home{home}, engine.Options{})
+		if !ok || e.Restore(home.ID, s.Data) == nil {
+			b, _ := e.Books(home.ID)
+			return b, nil
+		}
+		before = s.Watermark.Add(-1)
+	}
+}
