@@ -9,7 +9,6 @@ import (
 
 	"brinebell/detect"
 	"brinebell/detect/books"
-	"brinebell/detect/cause"
 	"brinebell/detect/finding"
 	"brinebell/detect/regeneration"
 	"brinebell/detect/series"
@@ -173,8 +172,10 @@ func (h *home) hear(v *finding.Verdict) {
 	}
 	if v.Standing {
 		open.Severity, open.Summary, open.Evidence = v.Severity, v.Summary, v.Evidence
-		open.Causes = cause.Rank(v.Kind, v.Evidence)
 		h.state.Open[v.Kind] = open
+		open.Causes = h.blame(open)
+		h.state.Open[v.Kind] = open
+		h.reconsider(v.Kind)
 	}
 	h.engine.changed(open)
 }
