@@ -95,21 +95,11 @@ func (r *bookedRegeneration) story() string {
 	if len(parts) > 0 {
 		text = strings.Join(parts, ", ") + " min"
 	}
-	for _, why := range r.reasons() {
-		text += "; " + r.reasonText(why)
+	if r.entry != nil {
+		parts = append([]string{text}, web.Reasons(*r.entry)...)
+		text = strings.Join(parts, "; ")
 	}
 	return text
-}
-
-func (r *bookedRegeneration) reasonText(why books.Reason) string {
-	if why != books.PhaseMissing {
-		return web.ReasonWords(why)
-	}
-	names := make([]string, len(r.entry.Missing))
-	for i, p := range r.entry.Missing {
-		names[i] = phaseWords(p)
-	}
-	return "missing: " + strings.Join(names, ", ")
 }
 
 func phaseWords(p detect.Phase) string { return strings.ReplaceAll(string(p), "_", " ") }

@@ -39,7 +39,7 @@ func (a *account) amount(v books.Number, d detect.Dimension) string {
 // decimals leaves three digits that count, and no more than three decimals.
 func decimals(v float64) int {
 	switch size := math.Abs(v); {
-	case size >= 99.95:
+	case size >= 99.95, size < 0.0005:
 		return 0
 	case size >= 9.995:
 		return 1

@@ -2,8 +2,10 @@ package web
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"brinebell/detect"
 	"brinebell/detect/books"
@@ -16,7 +18,7 @@ func (r reader) books(b books.Books) []fact {
 		{"Soft water left", r.softLeft(b)},
 		{"Next regeneration", r.nextRegeneration(b.Next)},
 		{"Salt in the tank", r.saltLeft(b.Tank)},
-		{"Salt lasts until", r.saltLasts(b.RunsOut)},
+		{"Salt lasts until", r.saltLasts(b.RunsOut, b.At)},
 		{"Salt that the water used explains", r.explained(b.Explains)},
 	}
 }
@@ -29,8 +31,10 @@ func (r reader) softLeft(b books.Books) string {
 		return "Not known until a regeneration is seen."
 	case math.IsNaN(left):
 		return "Not known yet."
+	case left <= 0:
+		return "None: by the books the resin is used up."
 	default:
-		return "About " + r.amount(math.Max(0, left), detect.Volume) + " until the resin is used up"
+		return "About " + r.amount(left, detect.Volume) + " until the resin is used up"
 	}
 }
 
@@ -60,18 +64,29 @@ func (r reader) saltLeft(t books.TankView) string {
 	return "About " + r.amount(float64(t.Salt), detect.Mass) + ", " + how + ", give or take " + r.amount(float64(t.Spread), detect.Mass)
 }
 
-func (r reader) saltLasts(f books.Forecast) string {
+// farDays is how many days ahead a date needs its year.
+const farDays = 300
+
+// dayAhead writes a day to come, with its year where it is far.
+func (r reader) dayAhead(t, now time.Time) string {
+	if t.Before(now.AddDate(0, 0, farDays)) {
+		return r.day(t)
+	}
+	return r.day(t) + space + t.In(r.loc).Format("2006")
+}
+
+func (r reader) saltLasts(f books.Forecast, now time.Time) string {
 	if !f.OK {
 		return "Not known yet."
 	}
 	if f.Expected.IsZero() {
 		return "Longer than can be foreseen"
 	}
-	band := "not before " + r.day(f.Early)
+	band := "nine times out of ten after " + r.dayAhead(f.Early, now)
 	if !f.Late.IsZero() {
-		band = "between " + r.day(f.Early) + " and " + r.day(f.Late)
+		band = "four times out of five between " + r.dayAhead(f.Early, now) + " and " + r.dayAhead(f.Late, now)
 	}
-	return r.day(f.Expected) + "; four times out of five " + band
+	return r.dayAhead(f.Expected, now) + "; " + band
 }
 
 func (r reader) explained(e books.Explains) string {
@@ -103,28 +118,35 @@ var reasonWords = map[books.Reason]string{
 	books.LevelHigher:        "the brine stands higher than before",
 }
 
-// ReasonWords says in a few words what was out of proportion.
-func ReasonWords(why books.Reason) string {
+// Reasons says in a few words each what was missing or out of proportion in a
+// regeneration, but for what its ending says already.
+func Reasons(e books.Entry) []string {
+	var out []string
+	for _, why := range e.Reasons {
+		switch why {
+		case books.CutShort, books.NeverEnded:
+		case books.PhaseMissing:
+			out = append(out, missingWords(e)...)
+		default:
+			out = append(out, sayReason(why))
+		}
+	}
+	return out
+}
+
+func sayReason(why books.Reason) string {
 	if words, ok := reasonWords[why]; ok {
 		return words
 	}
 	return strings.ReplaceAll(string(why), "_", " ")
 }
 
-// reasonsOf says an entry's reasons, but for what its ending says already.
-func reasonsOf(e books.Entry) []string {
-	var out []string
-	for _, why := range e.Reasons {
-		switch why {
-		case books.CutShort, books.NeverEnded:
-		case books.PhaseMissing:
-			names := make([]string, len(e.Missing))
-			for i, p := range e.Missing {
-				names[i] = strings.ToLower(phaseName(p))
-			}
-			out = append(out, "no "+strings.Join(names, ", no "))
-		default:
-			out = append(out, ReasonWords(why))
+// missingWords names the missing phases, but for those whose litres say it.
+func missingWords(e books.Entry) (out []string) {
+	for _, p := range e.Missing {
+		said := p == detect.Refill && slices.Contains(e.Reasons, books.RefillNone) || p == detect.BrineDraw && slices.Contains(e.Reasons, books.BrineNone)
+		if !said {
+			out = append(out, "no "+strings.ToLower(phaseName(p)))
 		}
 	}
 	return out

@@ -49,10 +49,19 @@ func TestBooksInTheHouseholdsUnits(t *testing.T) {
 
 func TestForecastBeyondTheHorizon(t *testing.T) {
 	r := reader{detect.Metric, time.UTC}
-	if got := r.saltLasts(books.Forecast{OK: true}); got != "Longer than can be foreseen" {
+	if got := r.saltLasts(books.Forecast{OK: true}, fakeNow); got != "Longer than can be foreseen" {
 		t.Error(got)
 	}
-	if got := r.saltLasts(books.Forecast{OK: true, Expected: fakeNow, Early: fakeNow}); strings.Contains(got, "0001") || !strings.Contains(got, "not before") {
+	got := r.saltLasts(books.Forecast{OK: true, Expected: fakeNow.AddDate(0, 0, 20), Early: fakeNow.AddDate(2, 0, 0)}, fakeNow)
+	if strings.Contains(got, "0001") || strings.ReplaceAll(got, "\u00a0", " ") != "Mon 6 Apr; nine times out of ten after Fri 17 Mar 2028" {
+		t.Error(got)
+	}
+}
+
+func TestNoSoftWaterLeft(t *testing.T) {
+	b, _ := newFakeTown().Books(t.Context(), "mill-lane-4")
+	b.Bed.LeftLitres = 0
+	if got := (reader{detect.Metric, time.UTC}).softLeft(b); !strings.Contains(got, "None") {
 		t.Error(got)
 	}
 }
@@ -64,13 +73,20 @@ func TestEveryReasonHasWords(t *testing.T) {
 		books.NeverEnded, books.OffHour, books.LevelLower, books.LevelHigher}
 	var said []string
 	for _, why := range all {
-		words := ReasonWords(why)
+		words := sayReason(why)
 		if strings.Contains(words, "_") || slices.Contains(said, words) {
 			t.Errorf("%s: %q", why, words)
 		}
 		said = append(said, words)
 	}
-	if got := ReasonWords("quite_new"); got != "quite new" {
+	if got := sayReason("quite_new"); got != "quite new" {
+		t.Error(got)
+	}
+}
+
+func TestAReasonIsSaidOnce(t *testing.T) {
+	e := books.Entry{Reasons: []books.Reason{books.CutShort, books.PhaseMissing, books.BrineNone, books.RefillNone}, Missing: []detect.Phase{detect.FastRinse, detect.Refill, detect.BrineDraw}}
+	if got := strings.Join(Reasons(e), "; "); got != "no fast rinse; no brine was drawn; no refill" {
 		t.Error(got)
 	}
 }

@@ -27,12 +27,12 @@ func (v regenerationsView) heading() string { return "Regenerations, " + v.Name 
 
 // regenerationRow is one regeneration in the household's units.
 type regenerationRow struct {
-	Link, Start, Took, Ending    string
-	Ended                        regeneration.Ending
-	Brine, Refill, Drain, Lowest string
-	Salt                         string
-	Reasons                      []string // what was missing or out of proportion
-	Sure                         int      // per cent
+	Link, Start, Took, Ending string
+	Ended                     regeneration.Ending
+	Brine, Refill, Drain      string
+	Salt                      string
+	Reasons                   []string // what was missing or out of proportion
+	Sure                      int      // per cent
 }
 
 func (s *Server) regenerations(r *http.Request) (view, error) {
@@ -67,8 +67,8 @@ func (r reader) row(home string, rec Regeneration) regenerationRow {
 		Start: r.moment(rec.Start), Took: span(rec.End.Sub(rec.Start)),
 		Ending: sentenceCase(endingWords(rec.Ending)), Ended: rec.Ending,
 		Brine: r.amount(rec.BrineLitres, detect.Volume), Refill: r.amount(rec.RefillLitres, detect.Volume),
-		Drain: r.amount(rec.DrainLitres, detect.Volume), Lowest: r.amount(rec.LevelLowest, detect.Length),
-		Salt: noNumber, Sure: percent(rec.Confidence),
+		Drain: r.amount(rec.DrainLitres, detect.Volume),
+		Salt:  noNumber, Sure: percent(rec.Confidence),
 	}
 	if rec.Entry == nil { // nobody booked it: the record's own word on the hour
 		if rec.Manual {
@@ -80,6 +80,6 @@ func (r reader) row(home string, rec Regeneration) regenerationRow {
 	if rec.Entry.SaltAssumed {
 		row.Salt = r.amount(float64(rec.Entry.Salt), detect.Mass) + ", as programmed"
 	}
-	row.Reasons = reasonsOf(*rec.Entry)
+	row.Reasons = Reasons(*rec.Entry)
 	return row
 }
