@@ -1,6 +1,7 @@
 // Package state keeps, in SQLite, what the collector knows beside readings: the
-// homes' profiles, alerts, recognised regenerations, and snapshots of the
-// judging of each home from which it resumes.
+// homes' profiles, alerts, recognised regenerations with what the books say of
+// each, and snapshots of the judging of each home from which it resumes. Another
+// process may read it meanwhile: see OpenToRead.
 //
 // What follows from readings is saved in one transaction per home, so that a
 // snapshot is never newer than the alerts that led to it. The judge may be
