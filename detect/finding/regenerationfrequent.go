@@ -20,6 +20,9 @@ const (
 	// frequentEarly is how many days before its interval a timed control, or
 	// before its override a metered one, is early.
 	frequentEarly = 1.5
+	// frequentOnce is how many days two cycles must lie apart to be two: a bed of
+	// household size is not used up in an evening.
+	frequentOnce = 0.25
 )
 
 // RegenerationFrequentWatch finds regenerations that come too often for the water
@@ -59,6 +62,9 @@ func (d *RegenerationFrequentWatch) Step(v *View) *Verdict {
 	}
 	days := v.Record.Start.Sub(before).Hours() / 24
 	s := v.Home.Softener
+	if days < frequentOnce {
+		return nil
+	}
 	if s.DaysOverride > 0 && days > float64(s.DaysOverride)-frequentEarly {
 		d.Early = 0
 		return d.calm()

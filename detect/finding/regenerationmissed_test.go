@@ -104,7 +104,11 @@ func TestRegenerationStuck(t *testing.T) {
 		{"stands in backwash", nil, func(l *life) { start(l); l.minutes(200, flows{detect.DrainFlow: 8}) }, "+regeneration_stuck "},
 		{"and was put right", nil, func(l *life) { start(l); l.minutes(200, flows{detect.DrainFlow: 8}).minutes(70, nil) }, "+regeneration_stuck -regeneration_stuck "},
 		{"a drain that runs in service", nil, func(l *life) { l.minutes(60, nil).minutes(400, flows{detect.DrainFlow: 1}) }, ""},
-		{"which then regenerates", nil, func(l *life) { l.minutes(10, nil).minutes(400, flows{detect.DrainFlow: 1}); start(l) }, ""},
+		{"which then regenerates", nil, func(l *life) {
+			l.minutes(60, nil).minutes(3000, flows{detect.DrainFlow: 1})
+			l.view.Regenerating, l.view.Ongoing = true, regeneration.Ongoing{Start: l.minute.Start, Probability: 0.9}
+			l.minutes(80, flows{detect.DrainFlow: 4})
+		}, ""},
 	} {
 		p.check(t, func() Detector { return &RegenerationStuckWatch{} })
 	}

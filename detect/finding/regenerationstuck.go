@@ -25,6 +25,9 @@ const (
 	// stuckLead is how many dry minutes must precede the stream, so that a drain
 	// that ran all day is not taken for a cycle.
 	stuckLead = 30
+	// stuckBegin is how near the stream's start the cycle is believed to have begun:
+	// a drain that has run for days is not stuck when its softener regenerates.
+	stuckBegin = 45 * time.Minute
 )
 
 // RegenerationStuckWatch finds a cycle that does not end.
@@ -104,7 +107,7 @@ func (d *RegenerationStuckWatch) follow(v *View, flow float64) {
 	d.Stream++
 	d.Litres += flow
 	d.Dry, d.Gap = 0, 0
-	if v.Regenerating && v.Ongoing.Probability >= 0.5 {
+	if v.Regenerating && v.Ongoing.Probability >= 0.5 && v.Ongoing.Start.Sub(d.From).Abs() < stuckBegin {
 		d.Cycle = true
 	}
 }

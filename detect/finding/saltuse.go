@@ -17,7 +17,7 @@ const (
 	useProfile, useOwn = 0.30, 0.12
 	// useLimit is the deviation that is raised, useBack that which ends it, in
 	// standard deviations, and useRow for how many days in a row.
-	useLimit, useBack, useRow = 3.5, 1.75, 3
+	useLimit, useBack, useRow = 3.5, 1.75, 7
 	// useTeach is how many mornings make the home's own figure: two months.
 	useTeach = 60
 	// useHour is the local hour at which the books are looked at: nobody is woken
@@ -30,7 +30,7 @@ const (
 // Needs: a witness of regenerations with brine_level, and a flow point.
 // Statistic: the logarithm of the salt of the last four weeks' whole cycles over
 // what the water used in them calls for at the settings, about the home's own, in
-// the mornings of three days in a row. Guests and holidays use more or less water,
+// the mornings of a week. Guests and holidays use more or less water,
 // which explains their salt.
 // False alarms: about 0.5 in 1,000 looks that do not repeat the last; a look is
 // new once a cycle.
