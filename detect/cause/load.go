@@ -47,6 +47,9 @@ func Load(files fs.FS) (*Model, error) {
 	if err := errors.Join(l.errs...); err != nil {
 		return nil, err
 	}
+	for _, c := range m.checks {
+		c.outlook = m.space.Prospects(c.effect)
+	}
 	m.attach()
 	return m, nil
 }

@@ -64,6 +64,7 @@ type Check struct {
 	Outcomes []Outcome
 
 	effect   *joint.Effect
+	outlook  *joint.Prospects
 	replaces []detect.Signal // a measurement that makes it needless
 }
 

@@ -27,7 +27,7 @@ const (
 	fewBits = 0.01
 	// between is the time between two checks, in minutes: to understand what is
 	// asked, to walk there, to answer. Common practice, no source.
-	between = 2.0
+	between = 4.0
 	// prospects is how many causes are told of each answer.
 	prospects = 2
 )
@@ -40,7 +40,7 @@ func (m *Model) next(p []float64, e Evidence, who Who) *Next {
 		if !open(c, e, who) {
 			continue
 		}
-		bits := m.space.Information(c.effect, p)
+		bits := c.outlook.Information(p)
 		if r := bits / (c.Minutes + between); bits >= fewBits && r > rate {
 			best, rate = &Next{Check: c, Bits: bits}, r
 		}

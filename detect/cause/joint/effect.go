@@ -82,18 +82,38 @@ func One(states, seen int) []float64 {
 	return like
 }
 
-// Information is how many bits seeing the effect's state is expected to tell
-// about which hypothesis holds, p being their probabilities now: the mutual
-// information of the two.
-func (s *Space) Information(e *Effect, p []float64) float64 {
-	bits := 0.0
+// Prospects are an effect's chances under every hypothesis, worked out once for
+// asking often what seeing it would tell.
+type Prospects struct {
+	chance [][]float64 // by state and hypothesis
+	plogp  [][]float64 // each times its binary logarithm
+}
+
+// Prospects works them out.
+func (s *Space) Prospects(e *Effect) *Prospects {
+	o := &Prospects{}
 	for state := range e.none {
-		whole, part := 0.0, 0.0
+		chance, plogp := make([]float64, len(s.All)), make([]float64, len(s.All))
 		for i, h := range s.All {
-			if c := e.Chance(h, state); c > 0 && p[i] > 0 {
-				whole += p[i] * c
-				part += p[i] * c * math.Log2(c)
+			if c := e.Chance(h, state); c > 0 {
+				chance[i], plogp[i] = c, c*math.Log2(c)
 			}
+		}
+		o.chance, o.plogp = append(o.chance, chance), append(o.plogp, plogp)
+	}
+	return o
+}
+
+// Information is how many bits seeing the state is expected to tell about which
+// hypothesis holds, p being their probabilities now: the mutual information of
+// the two.
+func (o *Prospects) Information(p []float64) float64 {
+	bits := 0.0
+	for state := range o.chance {
+		whole, part := 0.0, 0.0
+		for i, v := range p {
+			whole += v * o.chance[state][i]
+			part += v * o.plogp[state][i]
 		}
 		if whole > 0 {
 			bits += part - whole*math.Log2(whole)

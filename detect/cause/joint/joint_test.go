@@ -185,7 +185,7 @@ func TestInformationIsEntropyLost(t *testing.T) {
 			}
 			want -= chance * entropy(s.Posterior(logs, s.Log(e, One(3, state))))
 		}
-		if got := s.Information(e, p); math.Abs(got-want) > 1e-6 {
+		if got := s.Prospects(e).Information(p); math.Abs(got-want) > 1e-6 {
 			t.Fatalf("%v bits, want %v", got, want)
 		}
 	})
