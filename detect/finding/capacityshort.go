@@ -83,6 +83,9 @@ func (d *CapacityShortWatch) Step(v *View) *Verdict {
 		return nil
 	}
 	d.Broke = true
+	if float64(bed.Known) < waterKnown*v.Minute.Start.Sub(d.Cycle).Minutes() {
+		return nil
+	}
 	return d.ranOut(v)
 }
 

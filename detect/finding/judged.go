@@ -19,6 +19,10 @@ func (v *View) judged() *books.Entry {
 	return v.Entry
 }
 
+// waterKnown is the share of a cycle's minutes with known water below which its
+// sum is not judged: a day of an outage may be the day on which guests bathed.
+const waterKnown = 0.97
+
 // ratioOrNaN is a/b, NaN where b is not above zero.
 func ratioOrNaN(a, b float64) float64 {
 	if b > 0 {

@@ -47,15 +47,19 @@ type RegenerationFrequentWatch struct {
 	Standing bool
 	Onset    time.Time
 	Before   time.Time // start of the regeneration before
+	Known    int       // minutes since it with known water
 }
 
 // Step judges a regeneration when one has finished.
 func (d *RegenerationFrequentWatch) Step(v *View) *Verdict {
+	if v.Minute.Values[detect.ServiceFlow] >= 0 || v.Minute.Values[detect.InletFlow] >= 0 && !v.Sensors.HasFlow(detect.ServiceFlow) {
+		d.Known++
+	}
 	if v.Record == nil {
 		return nil
 	}
-	before := d.Before
-	d.Before = v.Record.Start
+	before, known := d.Before, float64(d.Known)
+	d.Before, d.Known = v.Record.Start, 0
 	e := v.judged()
 	if e == nil || before.IsZero() || v.Record.Manual {
 		return nil
@@ -71,6 +75,9 @@ func (d *RegenerationFrequentWatch) Step(v *View) *Verdict {
 	}
 	if s.Control == detect.Timed {
 		return d.timed(v, days)
+	}
+	if known < waterKnown*days*1440 {
+		return nil // what was drawn in a gap would be missing
 	}
 	return d.metered(v, usedUp(v.Home, float64(e.Removed)), days)
 }

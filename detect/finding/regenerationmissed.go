@@ -56,6 +56,8 @@ type RegenerationMissedWatch struct {
 	Largest  float64   // largest share at a sound regeneration, as it stood a night before
 	MostDays float64   // longest sound interval, days
 	Blind    int       // minutes in a row without a witness
+	NoLevel  int       // minutes in a row without the level
+	NoDrain  int       // and without the drain's meter
 	Sound    int       // regenerations seen, up to a few
 	Drained  float64   // litres of the present stream down the drain
 	Dry      int       // dry minutes in it
@@ -86,7 +88,9 @@ func (d *RegenerationMissedWatch) Step(v *View) *Verdict {
 // watch starts the count again when a regeneration may have passed unseen.
 func (d *RegenerationMissedWatch) watch(v *View) {
 	_, level := v.Minute.Get(detect.BrineLevel)
+	d.half(v, level, &d.NoLevel)
 	flow, drain := v.Minute.Get(detect.DrainFlow)
+	d.half(v, drain, &d.NoDrain)
 	if drain && d.strange(v, flow) {
 		d.restart(v)
 	}
@@ -101,6 +105,19 @@ func (d *RegenerationMissedWatch) watch(v *View) {
 	default:
 		d.Blind++
 	}
+}
+
+// half follows one witness: with only the other, a cycle may not have been
+// recognised.
+func (d *RegenerationMissedWatch) half(v *View, seen bool, gone *int) {
+	if !seen {
+		*gone++
+		return
+	}
+	if *gone >= missedBlind && !d.Since.IsZero() {
+		d.restart(v)
+	}
+	*gone = 0
 }
 
 // strange says whether so much water ran down the drain that it may have been a

@@ -119,3 +119,13 @@ func TestRegenerationStuck(t *testing.T) {
 		t.Errorf("%+v", v)
 	}
 }
+
+// Water drawn while the meter was out of reach is missing from the sum.
+func TestRegenerationFrequentKnowsItsGaps(t *testing.T) {
+	plot{"a day and a half without the meter each time", nil, func(l *life) {
+		l.cycles(3, 6, 1.1)
+		for range 4 {
+			l.minutes(2000, flows{detect.ServiceFlow: math.NaN()}).cycles(1, 3, 0.5)
+		}
+	}, ""}.check(t, func() Detector { return &RegenerationFrequentWatch{} })
+}

@@ -57,6 +57,7 @@ type UnusualWatch struct {
 	Onset    time.Time
 	Others   uint64 // kinds that stand, as a bit set by their place in detect.Kinds
 	Odd      int    // in a row that did not teach
+	Known    int    // minutes with known water since the last regeneration
 }
 
 var residualNames = [residuals]string{"brine", "refill", "drain", "minutes", "water_since"}
@@ -91,6 +92,13 @@ func (d *UnusualWatch) note(said *Verdict) {
 
 // Step judges a regeneration when one has finished.
 func (d *UnusualWatch) Step(v *View) *Verdict {
+	if v.Minute.Values[detect.ServiceFlow] >= 0 || v.Minute.Values[detect.InletFlow] >= 0 {
+		d.Known++
+	}
+	known := float64(d.Known)
+	if v.Record != nil {
+		d.Known = 0
+	}
 	if d.Standing && d.Others != 0 {
 		return d.close()
 	}
@@ -99,7 +107,7 @@ func (d *UnusualWatch) Step(v *View) *Verdict {
 		return nil
 	}
 	x := [residuals]float32{logOf(float64(e.Brine.OfProgramme)), logOf(float64(e.Refill.OfProgramme)), logOf(float64(e.Drain.OfProgramme)),
-		logOf(float64(e.Minutes.OfProgramme)), logOf(waterSince(v))}
+		logOf(float64(e.Minutes.OfProgramme)), logOf(waterSince(v, known))}
 	tail, worst := d.tail(x)
 	if tail < unusualTail {
 		if d.Odd++; d.Odd > unusualMemory/2 {
@@ -124,10 +132,10 @@ func (d *UnusualWatch) Step(v *View) *Verdict {
 }
 
 // waterSince is the share of usable capacity used up, where that is what brought
-// the regeneration on; NaN where the calendar did.
-func waterSince(v *View) float64 {
+// the regeneration on and all of it was seen; NaN where not.
+func waterSince(v *View, known float64) float64 {
 	s := v.Home.Softener
-	if s.Control == detect.Timed || s.DaysOverride > 0 && float64(v.Entry.DaysSince) > float64(s.DaysOverride)-1 {
+	if known < waterKnown*float64(v.Entry.DaysSince)*1440 || s.Control == detect.Timed || s.DaysOverride > 0 && float64(v.Entry.DaysSince) > float64(s.DaysOverride)-1 {
 		return math.NaN()
 	}
 	return usedUp(v.Home, float64(v.Entry.Removed))
