@@ -66,6 +66,7 @@ func house(days, leakFrom, drainFrom int, seed uint64) []detect.Reading {
 func profile() detect.Home {
 	h := detect.DefaultHome("h", time.UTC)
 	h.Meters.Inlet, h.Meters.Drain = &detect.Meter{Pulse: 0.1}, &detect.Meter{Pulse: 0.1}
+	h.Softener.Control, h.Softener.DaysOverride = detect.Timed, 3 // as house regenerates
 	return h
 }
 
