@@ -210,7 +210,7 @@ func TestTechnician(t *testing.T) {
 		t.Logf("odds off by e^%.1f: by the table %s", deviation, &guided)
 		t.Logf("odds off by e^%.1f: with endless patience %s", deviation, &patient)
 		t.Logf("odds off by e^%.1f: in the trade's order %s", deviation, &fixed)
-		if guided.median() > 5 || guided.checks[len(guided.checks)-1] > 7 {
+		if guided.median() > 4 || guided.checks[len(guided.checks)-1] > 7 {
 			t.Errorf("too many checks")
 		}
 		if guided.minutes > 0.75*fixed.minutes {
