@@ -47,6 +47,9 @@ func Load(files fs.FS) (*Model, error) {
 	if err := errors.Join(l.errs...); err != nil {
 		return nil, err
 	}
+	for _, s := range m.symptoms {
+		s.outlook = m.space.Prospects(s.effect)
+	}
 	for _, c := range m.checks {
 		c.outlook = m.space.Prospects(c.effect)
 	}

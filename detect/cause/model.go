@@ -41,7 +41,8 @@ type Symptom struct {
 	Asks string // as a question to answer with yes or no
 	Says string // as a statement
 
-	effect *joint.Effect
+	effect  *joint.Effect
+	outlook *joint.Prospects
 }
 
 // Who can make a check.

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"brinebell/detect"
-	"brinebell/detect/cause/joint"
 )
 
 // Next is the check to make next, and what each answer would mean.
@@ -75,7 +74,7 @@ func (m *Model) prospects(c *Check, p []float64) []Prospect {
 		for h, v := range p {
 			all[i].Chance += v * c.effect.Chance(m.space.All[h], i)
 		}
-		after := m.space.Posterior(logs, m.space.Log(c.effect, joint.One(len(c.Outcomes), i)))
+		after := m.space.Posterior(logs, c.outlook.Log(i))
 		ranked := m.rank(m.space.Marginals(after))
 		all[i].Then = ranked[:min(prospects, len(ranked))]
 	}

@@ -22,7 +22,7 @@ type Session struct {
 
 // Defaults of a session; common practice, no source.
 const (
-	enough     = 0.90 // a technician then goes ahead and mends
+	enough     = 0.85 // a technician then goes ahead and mends
 	mostChecks = 7    // people's patience
 )
 

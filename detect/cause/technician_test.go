@@ -190,9 +190,9 @@ func (t *tally) String() string {
 // A technician with symptoms alone, in the table's world and in others.
 func TestTechnician(t *testing.T) {
 	m := Standard()
-	calls := 200
+	calls := 400
 	if testing.Short() {
-		calls = 100
+		calls = 200
 	}
 	for _, deviation := range []float64{0, 0.5} {
 		r := rand.New(rand.NewPCG(6, uint64(1000*deviation)))

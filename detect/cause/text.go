@@ -166,13 +166,13 @@ var texts = map[detect.Cause]Text{
 	},
 	detect.SettingDose: {
 		Title:      "The salt dose was changed",
-		Household:  "The softener uses another amount of salt for a regeneration than before. Was a setting changed?",
+		Household:  "The softener takes more or less salt each time than it did before. Has anybody pressed its keys or changed a setting?",
 		Technician: "Read the refill time or dose and the brine line flow control; compare with the resin's volume.",
 		Check:      "Read the dose in the valve's settings against the last visit's sheet.",
 	},
 	detect.SettingReserve: {
 		Title:      "The reserve does not fit",
-		Household:  "The softener regenerates too early or too late for how water is used here.",
+		Household:  "The softener starts its cycle too soon or too late for the way you use water. Note the days on which the water was hard, and have the reserve set.",
 		Technician: "Set the reserve from the home's use by weekday.",
 		Check:      "Compare the reserve with a day's use.",
 	},

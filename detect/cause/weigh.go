@@ -33,15 +33,15 @@ func (m *Model) pieces(e Evidence) []piece {
 	}
 	for _, s := range m.symptoms {
 		if yes, asked := e.Symptoms[s.ID]; asked && yes {
-			add(s.Says, m.space.Log(s.effect, joint.One(2, 1)))
+			add(s.Says, s.outlook.Log(1))
 		} else if asked {
-			add("nobody noticed that "+s.Says, m.space.Log(s.effect, joint.One(2, 0)))
+			add("nobody noticed that "+s.Says, s.outlook.Log(0))
 		}
 	}
 	m.hardness(e, add)
 	for _, c := range m.checks {
 		if i := c.outcome(e.Checks[c.ID]); i >= 0 {
-			add(fmt.Sprintf("%s %s", c.Asks, c.Outcomes[i].Says), m.space.Log(c.effect, joint.One(len(c.Outcomes), i)))
+			add(fmt.Sprintf("%s %s", c.Asks, c.Outcomes[i].Says), c.outlook.Log(i))
 		}
 	}
 	return all

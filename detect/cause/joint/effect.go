@@ -87,6 +87,7 @@ func One(states, seen int) []float64 {
 type Prospects struct {
 	chance [][]float64 // by state and hypothesis
 	plogp  [][]float64 // each times its binary logarithm
+	logs   [][]float64 // log likelihood of the state seen
 }
 
 // Prospects works them out.
@@ -100,9 +101,13 @@ func (s *Space) Prospects(e *Effect) *Prospects {
 			}
 		}
 		o.chance, o.plogp = append(o.chance, chance), append(o.plogp, plogp)
+		o.logs = append(o.logs, s.Log(e, One(len(e.none), state)))
 	}
 	return o
 }
+
+// Log is the log likelihood of having seen the state. It is not to be changed.
+func (o *Prospects) Log(state int) []float64 { return o.logs[state] }
 
 // Information is how many bits seeing the state is expected to tell about which
 // hypothesis holds, p being their probabilities now: the mutual information of
