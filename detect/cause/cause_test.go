@@ -6,20 +6,6 @@ import (
 	"brinebell/detect"
 )
 
-// Every cause has its own words for everything, and no two say the same.
-func TestTextsComplete(t *testing.T) {
-	seen := map[string]detect.Cause{}
-	for _, c := range detect.Causes() {
-		x := Lookup(c)
-		for _, s := range []string{x.Title, x.Household, x.Technician, x.Check} {
-			if other, dup := seen[s]; s == "" || dup && other != c {
-				t.Errorf("%s: text %q is empty or also of %s", c, s, other)
-			}
-			seen[s] = c
-		}
-	}
-}
-
 // What the evidence says turns the ranking (common practice, no source).
 func TestRankFollowsEvidence(t *testing.T) {
 	for _, c := range []struct {
@@ -35,6 +21,11 @@ func TestRankFollowsEvidence(t *testing.T) {
 		{detect.SaltDrawLow, detect.Evidence{"drawn_share": 0.02, "drain_share": 1.0, "refill_share": 1.0}, detect.SaltEmpty},
 		{detect.SaltDrawLow, detect.Evidence{"drawn_share": 0.5, "drain_share": 0.5, "refill_share": 1.0}, detect.DrainRestricted},
 		{detect.DrainRunning, detect.Evidence{"size_l_per_min": 5.0}, detect.DriveFailed},
+		{detect.DrainRunning, detect.Evidence{"size_l_per_min": 0.2}, detect.SealsWorn},
+		{detect.RegenerationMistimed, nil, detect.ClockWrong},
+		{detect.PowerLost, nil, detect.NoPower},
+		{detect.PressureLoss, nil, detect.BedClogged},
+		{detect.SaltBridgeKind, nil, detect.SaltBridge},
 	} {
 		if got := Rank(c.kind, c.e); got[0].Cause != c.want {
 			t.Errorf("%s %v: %v, want %s first", c.kind, c.e, got, c.want)

@@ -60,11 +60,14 @@ const (
 )
 
 // Diagnose ranks the causes and finds the next check for who is asked.
-func (m *Model) Diagnose(e Evidence, who Who) Diagnosis {
+func (m *Model) Diagnose(e Evidence, who Who) Diagnosis { return m.diagnose(e, who, nil) }
+
+// diagnose leaves skipped checks out.
+func (m *Model) diagnose(e Evidence, who Who, skipped map[string]bool) Diagnosis {
 	pieces := m.pieces(e)
 	p := m.posterior(pieces)
 	marginals := m.space.Marginals(p)
-	d := Diagnosis{None: p[0], Next: m.next(p, e, who)}
+	d := Diagnosis{None: p[0], Next: m.next(p, e, who, skipped)}
 	without := m.withoutEach(pieces)
 	for c, probability := range marginals {
 		if probability < least {

@@ -67,6 +67,7 @@ func (m *Model) Validate(e Evidence) error {
 	return validateHardness(e.Hardness)
 }
 
+// validateHardness names a measurement that cannot be.
 func validateHardness(measured map[detect.Signal]float64) error {
 	for _, s := range slices.Sorted(maps.Keys(measured)) {
 		if s != detect.RawHardness && s != detect.ColdHardness && s != detect.HotHardness {

@@ -32,11 +32,11 @@ const (
 )
 
 // next picks the check that is expected to tell most per minute.
-func (m *Model) next(p []float64, e Evidence, who Who) *Next {
+func (m *Model) next(p []float64, e Evidence, who Who, skipped map[string]bool) *Next {
 	var best *Next
 	rate := 0.0
 	for _, c := range m.checks {
-		if !open(c, e, who) {
+		if skipped[c.ID] || !open(c, e, who) {
 			continue
 		}
 		bits := c.outlook.Information(p)

@@ -18,6 +18,7 @@ type Session struct {
 	evidence Evidence
 	who      Who
 	made     int
+	skipped  map[string]bool
 }
 
 // Defaults of a session; common practice, no source.
@@ -55,7 +56,7 @@ func NewSession(m *Model, e Evidence, who Who) *Session {
 
 // Step says where the session stands.
 func (s *Session) Step() Step {
-	d := s.model.Diagnose(s.evidence, s.who)
+	d := s.model.diagnose(s.evidence, s.who, s.skipped)
 	return Step{s.judge(d), d}
 }
 
@@ -80,6 +81,14 @@ func (s *Session) Tell(check, outcome string) error {
 	s.evidence.Checks[check] = outcome
 	s.made++
 	return nil
+}
+
+// Skip leaves out a check that cannot be made here.
+func (s *Session) Skip(check string) {
+	if s.skipped == nil {
+		s.skipped = map[string]bool{}
+	}
+	s.skipped[check] = true
 }
 
 // Evidence is all that is known by now.

@@ -9,6 +9,8 @@ type Text struct {
 	Technician string // what to look at, in trade terms
 	Check      string // the one check that settles it
 	Caution    string // what to be careful of; empty when nothing is
+	Parts      string // what a technician brings, in trade terms
+	Tools      string // and works with
 }
 
 // The cautions that belong to more than one text.
@@ -24,6 +26,7 @@ const (
 // title.
 func Lookup(c detect.Cause) Text {
 	if t, ok := texts[c]; ok {
+		t.Parts, t.Tools = kits[c].parts, kits[c].tools
 		return t
 	}
 	return Text{Title: string(c)}
@@ -82,6 +85,7 @@ var texts = map[detect.Cause]Text{
 		Household:  "Water may be going round the softener. Look at the bypass: lever or knobs must stand at service.",
 		Technician: "Bypass spool or valves not home, or worn seals in the bypass letting hard water across.",
 		Check:      "Set the bypass to service and test the cold tap's hardness after a few minutes' flow.",
+		Caution:    "Turn the bypass slowly: water that stood in the bed may come out dirty or salty at first. Let a cold tap run.",
 	},
 	detect.SaltEmpty: {
 		Title:      "The salt has run out",
