@@ -105,7 +105,7 @@ func (v *site) lookInto(name string) error {
 
 // add puts what the home shows into the evidence.
 func (v *site) add(e *cause.Evidence) {
-	e.SetFor = v.home.Water.Hardness
+	*e = e.WithProfile(v.home.Water)
 	e.Visible = cause.Standard().Visible(func(s detect.Signal) bool {
 		if point, flow := s.FlowPoint(); flow {
 			s = point

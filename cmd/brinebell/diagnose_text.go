@@ -18,6 +18,7 @@ const shownCauses = 4
 var verdictWords = map[cause.Verdict]string{
 	cause.Found:          "This is certain enough to act on.",
 	cause.CallTechnician: "Nothing more that a household can look at tells these apart: call a technician.",
+	cause.Nothing:        "Probably none of these causes is there. No finding is not proof that nothing is wrong.",
 	cause.MostLikely:     "No further check tells these apart: begin with the first.",
 }
 

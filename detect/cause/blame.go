@@ -40,7 +40,7 @@ func (m *Model) jointly(e Evidence) []float64 {
 	silent := make([]float64, len(m.names))
 	for _, k := range e.Visible {
 		if row := m.finding(k); row != nil && !e.Has(k) {
-			_, each := row.silence(e.Age.Hours() / 24)
+			_, each := m.silence(row, e.Age.Hours()/24)
 			for c, v := range each {
 				silent[c] += v
 			}

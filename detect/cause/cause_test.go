@@ -18,7 +18,7 @@ func TestRankFollowsEvidence(t *testing.T) {
 		{detect.NightLeak, detect.Evidence{"pattern": "steady", "size_l_per_min": 6.0}, detect.FixtureLeftOpen},
 		{detect.MeterDead, detect.Evidence{"meter": "service", "witness": "drain"}, detect.MeterJammed},
 		{detect.MeterDead, detect.Evidence{"meter": "inlet", "witness": "nothing"}, detect.AwayFromHome},
-		{detect.SaltDrawLow, detect.Evidence{"drawn_share": 0.02, "drain_share": 1.0, "refill_share": 1.0}, detect.SaltEmpty},
+		{detect.SaltDrawLow, detect.Evidence{"drawn_share": 0.43, "drain_share": 1.0, "refill_share": 0.44}, detect.SaltEmpty},
 		{detect.SaltDrawLow, detect.Evidence{"drawn_share": 0.5, "drain_share": 0.5, "refill_share": 1.0}, detect.DrainRestricted},
 		{detect.DrainRunning, detect.Evidence{"size_l_per_min": 5.0}, detect.DriveFailed},
 		{detect.DrainRunning, detect.Evidence{"size_l_per_min": 0.2}, detect.SealsWorn},

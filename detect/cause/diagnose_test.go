@@ -129,7 +129,7 @@ func TestSilenceSpeaks(t *testing.T) {
 		return 0
 	}
 	blind, young, old := share(nil, 0), share([]detect.Kind{detect.SaltLow}, time.Hour), share([]detect.Kind{detect.SaltLow}, 30*24*time.Hour)
-	if !(blind > young && young > 2*old) {
+	if !(blind > young && young > 1.5*old) {
 		t.Errorf("salt_empty: blind %v, after an hour %v, after a month %v", blind, young, old)
 	}
 }
@@ -146,6 +146,26 @@ func TestTwoFaults(t *testing.T) {
 	two := []detect.Cause{d.Causes[0].Cause, d.Causes[1].Cause}
 	if !slices.Contains(two, detect.FlapperLeak) || !slices.Contains(two, detect.ClockWrong) {
 		t.Error(d.Causes)
+	}
+}
+
+// Iron in the profile speaks for fouled resin and changes nobody's map; none
+// says nothing; a test that was made stands.
+func TestProfileTells(t *testing.T) {
+	e := Evidence{Findings: []Finding{{detect.CapacityShort, nil}}}
+	iron := e.WithProfile(detect.Water{Hardness: 300, Iron: 1})
+	if e.Checks != nil || iron.SetFor != 300 || Standard().Validate(iron) != nil {
+		t.Errorf("%+v, %+v", e, iron)
+	}
+	if got := Standard().Blame(detect.CapacityShort, iron)[0]; got.Cause != detect.ResinFouled {
+		t.Error(got)
+	}
+	if none := e.WithProfile(detect.Water{}); none.Checks != nil {
+		t.Error(none.Checks)
+	}
+	made := Evidence{Checks: map[string]string{"test_iron": "low"}}.WithProfile(detect.Water{Iron: 1})
+	if made.Checks["test_iron"] != "low" {
+		t.Error(made.Checks)
 	}
 }
 
@@ -171,7 +191,7 @@ func TestSession(t *testing.T) {
 	for {
 		step := s.Step()
 		if step.Verdict != Ask {
-			if step.Verdict != CallTechnician || len(asked) > mostChecks || len(asked) == 0 {
+			if step.Verdict != CallTechnician && step.Verdict != Nothing || len(asked) > mostChecks || len(asked) == 0 {
 				t.Errorf("%s after %d checks", step.Verdict, len(asked))
 			}
 			break
@@ -193,6 +213,18 @@ func TestSession(t *testing.T) {
 	}
 	if s.Tell("look_salt", "sky") == nil {
 		t.Error("an unknown outcome passed")
+	}
+	calm := NewSession(m, Evidence{Symptoms: map[string]bool{"hard_again": false, "weak_flow": false}}, Technician)
+	for step := calm.Step(); ; step = calm.Step() {
+		if step.Verdict != Ask {
+			if step.Verdict != Nothing {
+				t.Errorf("%s where nothing is wrong", step.Verdict)
+			}
+			break
+		}
+		if err := calm.Tell(step.Next.Check.ID, step.Next.Check.Outcomes[0].ID); err != nil {
+			t.Fatal(err)
+		}
 	}
 	found := NewSession(m, Evidence{Checks: map[string]string{"look_salt": "empty"}}, Household).Step()
 	if found.Verdict != Found || found.First() != detect.SaltEmpty {

@@ -38,6 +38,28 @@ type Finding struct {
 	Details detect.Evidence
 }
 
+// ironHigh is the iron, mg/L, from which it fouls resin and injector (EPA
+// secondary standard, 0.3 mg/L; from memory).
+const ironHigh = 0.3
+
+// WithProfile is the evidence with what the home's profile tells: what the
+// softener is set up for, and iron where somebody found it. No iron in a profile
+// may mean that nobody measured it, so that tells nothing.
+func (e Evidence) WithProfile(w detect.Water) Evidence {
+	e.SetFor = w.Hardness
+	if _, tested := e.Checks[ironCheck]; w.Iron >= ironHigh && !tested {
+		e.Checks = maps.Clone(e.Checks)
+		if e.Checks == nil {
+			e.Checks = map[string]string{}
+		}
+		e.Checks[ironCheck] = "high"
+	}
+	return e
+}
+
+// ironCheck is the check that a profile's iron answers.
+const ironCheck = "test_iron"
+
 // Has says whether a finding of this kind is open.
 func (e Evidence) Has(k detect.Kind) bool {
 	return slices.ContainsFunc(e.Findings, func(f Finding) bool { return f.Kind == k })

@@ -31,7 +31,7 @@ func changed(t *testing.T, name, from, to string) fs.FS {
 // Whatever is wrong with a table is named with its file and line.
 func TestLoadNamesWhatIsWrong(t *testing.T) {
 	for _, c := range []struct{ file, from, to, want string }{
-		{"causes", "[salt_mush, 0.03,", "[salt_slush, 0.03,", `causes.yaml:31: unknown cause "salt_slush"`},
+		{"causes", "[salt_mush, 0.03,", "[salt_slush, 0.03,", `causes.yaml:32: unknown cause "salt_slush"`},
 		{"causes", "[salt_mush, 0.03,", "[salt_mush, 0,", "rare causes stay possible"},
 		{"causes", "over years, practice]", "over years, hearsay]", "needs a reason and a source"},
 		{"causes", "window_days: 60", "window_days: 0", "window_days"},

@@ -10,6 +10,9 @@ import (
 func (l *loader) findings(m *Model) {
 	var s findingsSheet
 	l.read("findings.yaml", &s)
+	if m.silent = s.Silence; !(m.silent > 0 && m.silent <= 1) {
+		l.fail(1, "silence must be above 0 and at most 1")
+	}
 	byKind := map[detect.Kind]*findingRow{}
 	for _, f := range s.Findings {
 		byKind[detect.Kind(f.Kind)] = l.finding(m, f)

@@ -35,6 +35,7 @@ const (
 	Ask            Verdict = "ask"             // make the next check
 	Found          Verdict = "found"           // the first cause is certain enough to act on
 	CallTechnician Verdict = "call_technician" // nothing more that a household could look at tells them apart
+	Nothing        Verdict = "nothing"         // it is likelier that none of the causes is there than the first
 	MostLikely     Verdict = "most_likely"     // no check is left that tells more: begin with the first cause
 )
 
@@ -66,6 +67,8 @@ func (s *Session) judge(d Diagnosis) Verdict {
 		return Found
 	case d.Next != nil && s.made < s.Most:
 		return Ask
+	case len(d.Causes) == 0 || d.None > d.Causes[0].Probability:
+		return Nothing
 	case s.who == Technician:
 		return MostLikely
 	}

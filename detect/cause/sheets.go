@@ -8,8 +8,11 @@ type (
 		Sources    map[string]string
 		Causes     []row
 	}
-	findingsSheet struct{ Findings []findingSheet }
-	findingSheet  struct {
+	findingsSheet struct {
+		Silence  float64
+		Findings []findingSheet
+	}
+	findingSheet struct {
 		Kind, Says, Silent string
 		Needs              []string
 		FalsePerYear       float64 `yaml:"false_per_year"`

@@ -27,7 +27,7 @@ func (m *Model) pieces(e Evidence) []piece {
 	}
 	for _, k := range e.Visible {
 		if row := m.finding(k); row != nil && !e.Has(k) {
-			none, each := row.silence(e.Age.Hours() / 24)
+			none, each := m.silence(row, e.Age.Hours()/24)
 			add(row.silent, m.space.Sum(none, each))
 		}
 	}
@@ -106,17 +106,18 @@ func (f *findingRow) trigger(e detect.Evidence) joint.Trigger {
 
 // silence is the log likelihood of the finding not being raised, without any
 // cause and added by each: a detector that takes days is held to its silence
-// only as far as it has had them, the delay taken as exponential.
-func (f *findingRow) silence(age float64) (none float64, each []float64) {
+// only as far as it has had them, the delay taken as exponential. Silences of one
+// home come together, so each counts by a share only.
+func (m *Model) silence(f *findingRow, age float64) (none float64, each []float64) {
 	had := 1.0
 	if age > 0 {
 		had = -math.Expm1(-age / f.days)
 	}
 	each = make([]float64, len(f.chance))
 	for c, p := range f.chance {
-		each[c] = math.Log1p(-p * (1 - f.missed) * had)
+		each[c] = m.silent * math.Log1p(-p*(1-f.missed)*had)
 	}
-	return math.Log1p(-f.leak), each
+	return m.silent * math.Log1p(-f.leak), each
 }
 
 // aside adds the details that counted, in words.

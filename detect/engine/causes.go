@@ -20,7 +20,7 @@ func (h *home) blame(a detect.Alert) []detect.CauseShare {
 			e.Findings = append(e.Findings, cause.Finding{Kind: k, Details: open.Evidence})
 		}
 	}
-	return cause.Standard().Blame(a.Kind, e)
+	return cause.Standard().Blame(a.Kind, e.WithProfile(h.profile.Water))
 }
 
 func (h *home) sees(s detect.Signal) bool {
