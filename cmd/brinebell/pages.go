@@ -44,9 +44,11 @@ func (s *source) Points(ctx context.Context, home string, signal detect.Signal, 
 	if err != nil {
 		return nil, err
 	}
+	step := max(to.Sub(from)/time.Duration(max(most, 1)), 1)
 	points := make([]web.Point, 0, len(buckets))
 	for _, b := range buckets {
-		points = append(points, web.Point{Time: b.Start, Min: b.Min, Mean: b.Mean, Max: b.Max})
+		span := b.Start.Sub(from) / step * step // buckets start at their first reading, spans at equal distances
+		points = append(points, web.Point{Time: from.Add(span), Min: b.Min, Mean: b.Mean, Max: b.Max})
 	}
 	return points, nil
 }

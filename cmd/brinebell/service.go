@@ -61,9 +61,10 @@ func openService(ctx context.Context, o serviceOptions) (s *service, err error) 
 	if s.collector, err = collector.Open(ctx, o.collector); err != nil {
 		return nil, err
 	}
+	opened := s // a failed return sets s to nil before the deferred call
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, s.Close())
+			err = errors.Join(err, opened.Close())
 		}
 	}()
 	s.source.collector = s.collector

@@ -51,12 +51,16 @@ func flowFromTotals(totals []Point, step time.Duration) []Point {
 		if took <= 0 {
 			continue
 		}
-		flow, least := passed(totals, i)/took.Minutes(), math.NaN()
+		// Whole spans, so that their litres add up to what passed, and two readings
+		// moments apart on either side of a border make no torrent.
+		step := max(step, time.Second)
+		spans := max(1, int(math.Round(float64(took)/float64(step))))
+		flow, least := passed(totals, i)/(float64(spans)*step.Minutes()), math.NaN()
 		if flow == 0 {
 			least = 0
 		}
-		for at := totals[i].Time; at.Before(totals[i+1].Time); at = at.Add(max(step, time.Second)) {
-			out = append(out, Point{Time: at, Min: least, Mean: flow, Max: flow})
+		for n := range spans {
+			out = append(out, Point{Time: totals[i].Time.Add(time.Duration(n) * step), Min: least, Mean: flow, Max: flow})
 		}
 	}
 	return out
