@@ -10,7 +10,9 @@ const (
 	// bypassDrain is the drain water that must have passed for it to bear
 	// witness, L: a backwash has more.
 	bypassDrain = 25.0
-	// bypassTests is how many hardness readings must have been taken.
+	// bypassTests is how many hardness readings bear witness: the first ones only.
+	// An open bypass is hard at the tap at once; behind a dead meter the softener
+	// stops regenerating, and the water turns hard too, but days later.
 	bypassTests = 6
 	// softLeft is the hardness that a softener leaves at worst, mg/L: 1 grain a US
 	// gallon (common practice).
@@ -28,7 +30,7 @@ const (
 // the profile only.
 type BypassEvidence struct {
 	Drain, Passed float64 // litres to the drain, and at the softener's meter meanwhile
-	Hardness      float64 // sum of cold-tap readings while water runs, mg/L
+	Hardness      float64 // sum of the first cold-tap readings while water runs, mg/L
 	Tests         int
 }
 
@@ -37,7 +39,7 @@ func (b *BypassEvidence) hear(v *View, soft float64) {
 	if drain, ok := v.Minute.Get(detect.DrainFlow); ok && drain > 0.5 && v.beforeDrain(detect.ServiceFlow) {
 		b.Drain, b.Passed = b.Drain+drain, b.Passed+min(soft, 1.3*drain)
 	}
-	if hardness, ok := v.Minute.Get(detect.ColdHardness); ok && !v.Regenerating {
+	if hardness, ok := v.Minute.Get(detect.ColdHardness); ok && !v.Regenerating && b.Tests < bypassTests {
 		b.Hardness, b.Tests = b.Hardness+hardness, b.Tests+1
 	}
 }
@@ -61,9 +63,9 @@ func (b *BypassEvidence) awaited(v *View) bool {
 }
 
 func sayBypass(v *View, round float64) string {
-	text := "All water goes round the softener"
+	text := "All water seems to go round the softener"
 	if round < 0.97 {
-		text = fmt.Sprintf("About %.0f %% of the water goes round the softener", 100*round)
+		text = fmt.Sprintf("About %.0f %% of the water seems to go round the softener", 100*round)
 	}
-	return text + ", so it reaches the taps hard. Turn the bypass back to service."
+	return text + ", so it reaches the taps hard. Look whether the bypass stands at service."
 }
