@@ -8,6 +8,7 @@ import (
 	"brinebell/detect/engine"
 	"brinebell/detect/regeneration"
 	"brinebell/simulator"
+	"brinebell/simulator/fault"
 	"brinebell/simulator/household"
 	"brinebell/simulator/plant"
 	"brinebell/simulator/sensor"
@@ -75,7 +76,7 @@ const recogniserMargin = 8 * time.Hour
 
 // recogniserHome makes home i; three in ten live as is hard to judge: night
 // showers, garden watering, shift work.
-func recogniserHome(i int, every time.Duration) (*simulator.Home, error) {
+func recogniserHome(i int, every time.Duration, faults []fault.Fault) (*simulator.Home, error) {
 	people := household.Ordinary()
 	if i%10 >= 7 {
 		people = household.Difficult()
@@ -89,7 +90,7 @@ func recogniserHome(i int, every time.Duration) (*simulator.Home, error) {
 		return nil, err
 	}
 	return simulator.NewHome(profile, simulator.Options{Seed: recogniserSeed, Index: i, Start: recogniserStart, Days: *recogniserDays,
-		Sensors: sensor.Fitting{Signals: all, Interval: every}, Population: people})
+		Sensors: sensor.Fitting{Signals: all, Interval: every}, Population: people, Faults: faults})
 }
 
 // seenBy is the profile as a household with only this kit would write it.
@@ -105,15 +106,34 @@ func seenBy(h detect.Home, k kit) detect.Home {
 	return h
 }
 
+// listener is an engine that hears a home through a kit of sensors, and through an
+// ear that may change or lose what they say; nil for one that hears all.
+type listener struct {
+	kit kit
+	ear ear
+}
+
+// ear is what becomes of a sample on its way; ok is false where it is lost.
+type ear func(sensor.Sample) (s sensor.Sample, ok bool)
+
 func recogniseHome(i int, every time.Duration) ([]recognised, error) {
-	home, err := recogniserHome(i, every)
+	home, err := recogniserHome(i, every, nil)
 	if err != nil {
 		return nil, err
 	}
+	listeners := make([]listener, len(recogniserKits))
+	for k := range listeners {
+		listeners[k].kit = recogniserKits[k]
+	}
+	return hearHome(fmt.Sprintf("home %d", i), home, listeners), nil
+}
+
+// hearHome lets a home live while listeners hear it, and says how each did.
+func hearHome(name string, home *simulator.Home, listeners []listener) []recognised {
 	id := home.Profile().ID
-	engines := make([]*engine.Engine, len(recogniserKits))
+	engines := make([]*engine.Engine, len(listeners))
 	for k := range engines {
-		engines[k] = engine.New([]detect.Home{seenBy(home.Profile(), recogniserKits[k])}, engine.Options{})
+		engines[k] = engine.New([]detect.Home{seenBy(home.Profile(), listeners[k].kit)}, engine.Options{})
 	}
 	var w witness
 	var samples []sensor.Sample
@@ -123,18 +143,30 @@ func recogniseHome(i int, every time.Duration) ([]recognised, error) {
 		w.see(at, home.State())
 		for _, s := range samples {
 			for k := range engines {
-				if recogniserKits[k].signals.Has(s.Signal) {
-					engines[k].Observe(detect.Reading{Home: id, Signal: s.Signal, Time: time.UnixMilli(s.Measured).UTC(), Value: s.Value})
-				}
+				listeners[k].pass(s, id, engines[k])
 			}
 		}
 	}
 	out := make([]recognised, len(engines))
 	for k, e := range engines {
 		e.Flush(id)
-		out[k] = compare(fmt.Sprintf("home %d", i), w.cycles, e.Regenerations(), end.Add(-recogniserMargin))
+		out[k] = compare(name, w.cycles, e.Regenerations(), end.Add(-recogniserMargin))
 	}
-	return out, nil
+	return out
+}
+
+// pass lets an engine observe a sample that its kit has and its ear lets through.
+func (l *listener) pass(s sensor.Sample, home string, e *engine.Engine) {
+	if !l.kit.signals.Has(s.Signal) {
+		return
+	}
+	if l.ear != nil {
+		var ok bool
+		if s, ok = l.ear(s); !ok {
+			return
+		}
+	}
+	e.Observe(detect.Reading{Home: home, Signal: s.Signal, Time: time.UnixMilli(s.Measured).UTC(), Value: s.Value})
 }
 
 // compare counts what was found. A record means a regeneration if it covers at

@@ -125,19 +125,25 @@ func holdRecogniser(t *testing.T, k kit, every time.Duration, r recognised) {
 // recogniseTown runs every home once and has each kit hear what it would.
 func recogniseTown(t *testing.T, every time.Duration) []recognised {
 	t.Helper()
+	return addUp(t, len(recogniserKits), func(i int) ([]recognised, error) { return recogniseHome(i, every) })
+}
+
+// addUp runs every home, several at a time, and sums the rows that each gives.
+func addUp(t *testing.T, rows int, run func(i int) ([]recognised, error)) []recognised {
+	t.Helper()
 	byHome := make([][]recognised, *recogniserHomes)
 	var g errgroup.Group
 	g.SetLimit(runtime.GOMAXPROCS(0))
 	for i := range byHome {
 		g.Go(func() (err error) {
-			byHome[i], err = recogniseHome(i, every)
+			byHome[i], err = run(i)
 			return err
 		})
 	}
 	if err := g.Wait(); err != nil {
 		t.Fatal(err)
 	}
-	sums := make([]recognised, len(recogniserKits))
+	sums := make([]recognised, rows)
 	for _, home := range byHome {
 		for k := range home {
 			sums[k].add(home[k])
