@@ -72,7 +72,7 @@ func (in *Intake) sift(from int, now time.Time) int {
 
 func (in *Intake) setAside(m *Message, f fault, now time.Time) {
 	in.metrics.readings.WithLabelValues(string(f.reason)).Inc()
-	in.quarantine.add(m, f, now)
+	in.complain(in.quarantine.add(m, f, now), now)
 }
 
 // store commits the readings, trying again while the store refuses, and takes
@@ -89,6 +89,7 @@ func (in *Intake) store(ctx context.Context, now time.Time) error {
 	in.metrics.append.Observe(time.Since(began).Seconds())
 	in.takeOut(rejected, now)
 	in.metrics.readings.WithLabelValues("stored").Add(float64(len(in.batch.readings)))
+	now = in.opts.Clock() // after the wait for the store
 	for _, r := range in.batch.readings {
 		in.metrics.lag.Observe(now.Sub(r.Time).Seconds())
 	}

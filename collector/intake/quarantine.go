@@ -14,6 +14,8 @@ type Quarantined struct {
 	Payload     []byte // the newest, cut
 	Count       int    // how many since First
 	First, Last time.Time
+
+	told time.Time // when it was logged last
 }
 
 // quarantine keeps the newest example per topic and reason, and forgets the one
@@ -31,7 +33,9 @@ type quarantineKey struct {
 	reason Reason
 }
 
-func (q *quarantine) add(m *Message, f fault, now time.Time) {
+// add keeps an example and returns its entry, of which only told may be changed
+// and only by the worker that adds.
+func (q *quarantine) add(m *Message, f fault, now time.Time) *Quarantined {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	topic := m.Topic[:min(len(m.Topic), q.bytes)]
@@ -48,6 +52,7 @@ func (q *quarantine) add(m *Message, f fault, now time.Time) {
 	e.Last = now
 	e.Detail = f.detail
 	e.Payload = append(e.Payload[:0], m.Payload[:min(len(m.Payload), q.bytes)]...)
+	return e
 }
 
 func (q *quarantine) forgetOldest() {
