@@ -62,6 +62,8 @@ type Client struct {
 	opts       ClientOptions
 	connection atomic.Int64 // counts connections
 	subscribed atomic.Bool
+	attempts   attempts
+	pause      time.Duration // between two attempts to connect
 	failed     chan struct{}     // told when a message must be delivered again
 	committed  chan mqtt.Message // that may be acknowledged
 }
@@ -81,7 +83,7 @@ func NewClient(opts ClientOptions) (*Client, error) {
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	c := &Client{opts: opts, failed: make(chan struct{}, 1), committed: make(chan mqtt.Message, maxCommitted)}
+	c := &Client{opts: opts, pause: retryPause, failed: make(chan struct{}, 1), committed: make(chan mqtt.Message, maxCommitted)}
 	if opts.Registerer == nil {
 		return c, nil
 	}
@@ -103,10 +105,11 @@ func (c *Client) libraryOptions(ctx context.Context) *mqtt.ClientOptions {
 		SetStore(forgetful{}).
 		SetOrderMatters(true).                                                                // the handler only enqueues, and keeps the order
 		SetDefaultPublishHandler(func(_ mqtt.Client, m mqtt.Message) { c.received(ctx, m) }). // redelivery may come before the subscription is made again
-		SetConnectRetry(true).SetConnectRetryInterval(retryPause).
+		SetConnectRetry(true).SetConnectRetryInterval(c.pause).
 		SetAutoReconnect(true).SetMaxReconnectInterval(maxRetryPause).
 		SetConnectTimeout(connectTimeout).SetKeepAlive(keepAlive).SetPingTimeout(pingTimeout).
 		SetOnConnectHandler(func(client mqtt.Client) { c.connected(ctx, client) }).
+		SetConnectionNotificationHandler(c.noticed).
 		SetConnectionLostHandler(func(_ mqtt.Client, err error) {
 			c.subscribed.Store(false)
 			c.opts.Logger.Warn("connection to the broker lost", "error", err)
@@ -189,7 +192,7 @@ func (c *Client) connected(ctx context.Context, client mqtt.Client) {
 		err := subscribe(client, filters)
 		if err == nil {
 			c.subscribed.Store(true)
-			c.opts.Logger.Info("connected to the broker", "url", c.opts.URL, "filters", c.opts.Filters)
+			c.opts.Logger.Info("connected to the broker", "url", redacted(c.opts.URL), "filters", c.opts.Filters)
 			return
 		}
 		c.opts.Logger.Error("the broker refuses the subscription", "error", err)
