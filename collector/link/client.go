@@ -63,7 +63,7 @@ type Client struct {
 	connection atomic.Int64 // counts connections
 	subscribed atomic.Bool
 	attempts   attempts
-	pause      time.Duration // between two attempts to connect
+	pause      time.Duration     // between two attempts to connect
 	failed     chan struct{}     // told when a message must be delivered again
 	committed  chan mqtt.Message // that may be acknowledged
 }
