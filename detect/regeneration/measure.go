@@ -21,6 +21,10 @@ func (r *Recogniser) measure(c *scene, p *path, t *template, w Odds) *Record {
 		LevelStart: v.start, LevelLowest: v.lowest, LevelEnd: v.end,
 		BrineLitres: r.between(v.full, v.lowest), DrainLitres: c.drainLitres(p), RunningDrain: math.NaN(), Odds: w,
 	}
+	rec.DrawMinutes = math.NaN()
+	if c.hasLevel {
+		rec.DrawMinutes = float64(v.drawMinutes)
+	}
 	if c.hasDrain {
 		rec.RunningDrain = c.running
 	}

@@ -35,6 +35,7 @@ type Record struct {
 	Manual       bool          // at another hour than the programme's
 	Confidence   float64       // probability that this was a regeneration, 0 to 1
 	BrineLitres  float64       // brine drawn into the bed
+	DrawMinutes  float64       // for how long brine left the tank; 0 when none did
 	RefillLitres float64       // water put back into the brine tank
 	DrainLitres  float64       // all water to the drain
 	LevelStart   float64       // brine level before it began, mm

@@ -232,3 +232,65 @@ func TestTriggerIsNoisyOr(t *testing.T) {
 		}
 	})
 }
+
+// Numbers against the sum written out: a slight and a bad state of each cause,
+// every combination enumerated, a number that both move taken as either's.
+func TestMeasuredIsTheSumOverSeverities(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n, keys := rapid.IntRange(1, 4).Draw(t, "causes"), rapid.IntRange(1, 3).Draw(t, "numbers")
+		density := rapid.Float64Range(0.01, 3)
+		x := Numbers{None: make([]float64, keys), Alone: make([][][]float64, n)}
+		for k := range x.None {
+			x.None[k] = density.Draw(t, "none")
+		}
+		for c := range x.Alone {
+			if !rapid.Bool().Draw(t, "moves any") {
+				continue
+			}
+			x.Alone[c] = [][]float64{make([]float64, keys), make([]float64, keys)}
+			for k := range keys {
+				moves := rapid.Bool().Draw(t, "moves")
+				for level := range x.Alone[c] {
+					if x.Alone[c][level][k] = math.NaN(); moves {
+						x.Alone[c][level][k] = density.Draw(t, "own")
+					}
+				}
+			}
+		}
+		s := NewSpace(n)
+		for i, got := range s.Measured(x) {
+			if want := math.Log(enumerateNumbers(x, s.All[i])); math.Abs(got-want) > 1e-9 {
+				t.Fatalf("%v: %v, enumerated %v", s.All[i], got, want)
+			}
+		}
+	})
+}
+
+// enumerateNumbers sums over the severities of both causes, whether or not they
+// move anything.
+func enumerateNumbers(x Numbers, h Hypothesis) float64 {
+	sum := 0.0
+	for _, a := range [2]int{0, 1} {
+		for _, b := range [2]int{0, 1} {
+			p := 1.0
+			for k, none := range x.None {
+				var moved []float64
+				for _, m := range [2][2]int{{h.A, a}, {h.B, b}} {
+					if m[0] != Nobody && x.Alone[m[0]] != nil && !math.IsNaN(x.Alone[m[0]][m[1]][k]) {
+						moved = append(moved, x.Alone[m[0]][m[1]][k])
+					}
+				}
+				switch len(moved) {
+				case 0:
+					p *= none
+				case 1:
+					p *= moved[0]
+				default:
+					p *= (moved[0] + moved[1]) / 2
+				}
+			}
+			sum += p / 4
+		}
+	}
+	return sum
+}

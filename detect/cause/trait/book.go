@@ -1,0 +1,120 @@
+package trait
+
+import (
+	"math"
+
+	"brinebell/detect"
+	"brinebell/detect/regeneration"
+)
+
+const (
+	// sure is the confidence below which a regeneration is not looked at.
+	sure = 0.8
+	// late is by how many regenerations learning lags behind.
+	late = 3
+	// strange is the deviation of a logarithm beyond which a value does not
+	// teach the usual, whatever is open at the home.
+	strange = 0.5
+	// fresh is the weight of the newest regeneration in what the last ones were
+	// like: a fault that grows shows, one odd cycle does not decide.
+	fresh = 0.6
+	// leastShare is the smallest share told: what is less is nothing.
+	leastShare = 0.01
+)
+
+// Book keeps one home's traits. The zero value is a home that nothing is known of.
+// All is exported for snapshots.
+type Book struct {
+	Usual  [kinds]Usual
+	Last   [kinds]float64 // off the usual, the newest weighing most
+	Seen   [kinds]bool
+	Queue  [][kinds]float64 // values yet to be learnt from, the oldest first
+	Number int              // regenerations looked at
+	Top    float64          // of the salt at the regeneration before, mm; 0 none
+}
+
+// Regeneration takes in a finished one. quiet says that nothing is open at the
+// home that could have touched it. top is the salt's height, mm, NaN without a
+// sensor over it.
+func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, top float64, quiet bool) {
+	if r.Confidence < sure || r.Ending != regeneration.Completed {
+		return
+	}
+	b.Number++
+	value, should := measure(h, r), programme(h)
+	value[SaltSunk], should[SaltSunk] = b.sunk(h, top), 1
+	for k := range kinds {
+		if !k.linear() {
+			value[k], should[k] = math.Log(math.Max(value[k], 1e-3)), math.Log(should[k])
+		}
+		if k == SaltSunk {
+			b.note(k, value[k])
+			continue
+		}
+		b.note(k, b.Usual[k].off(value[k], should[k]))
+	}
+	if !quiet {
+		b.Queue = nil
+		return
+	}
+	if b.Queue = append(b.Queue, value); len(b.Queue) > late {
+		b.learn(b.Queue[0], should)
+		b.Queue = append(b.Queue[:0], b.Queue[1:]...)
+	}
+}
+
+func (b *Book) note(k Kind, off float64) {
+	switch {
+	case math.IsNaN(off):
+		return
+	case !b.Seen[k]:
+		b.Last[k], b.Seen[k] = off, true
+	default:
+		b.Last[k] += fresh * (off - b.Last[k])
+	}
+}
+
+func (b *Book) learn(value, should [kinds]float64) {
+	for k := range kinds {
+		u := &b.Usual[k]
+		if off := u.off(value[k], should[k]); math.Abs(off) > strange {
+			continue
+		}
+		u.learn(value[k])
+	}
+}
+
+// sunk is how far the salt's top sank since the regeneration before, over what a
+// dose of salt takes off the bed; NaN when nobody sees it or salt was filled in.
+func (b *Book) sunk(h *detect.Home, top float64) float64 {
+	before := b.Top
+	if b.Top = top; math.IsNaN(top) {
+		b.Top = 0
+		return math.NaN()
+	}
+	const filled = 15.0 // mm higher: somebody brought salt
+	if before == 0 || top > before+filled {
+		return math.NaN()
+	}
+	return math.Max((before-top)/doseFall(h), leastShare)
+}
+
+// Evidence is what the last regenerations were like, as shares of the usual by
+// key. It is nil before the second.
+func (b *Book) Evidence() detect.Evidence {
+	if b.Number < 2 {
+		return nil
+	}
+	e := detect.Evidence{}
+	for k := range kinds {
+		if !b.Seen[k] {
+			continue
+		}
+		v := b.Last[k]
+		if !k.linear() {
+			v = math.Exp(v)
+		}
+		e[keys[k]] = math.Round(math.Max(v, leastShare)*1000) / 1000
+	}
+	return e
+}

@@ -1,0 +1,122 @@
+package trait
+
+import (
+	"math"
+
+	"brinebell/detect"
+	"brinebell/detect/brine"
+	"brinebell/detect/regeneration"
+)
+
+// Kind is one trait of a regeneration.
+type Kind int
+
+// The traits.
+const (
+	Drawn         Kind = iota // brine taken out of the tank
+	Refilled                  // water put back
+	DrawPace                  // brine a minute while it is drawn
+	RinsePace                 // flow to the drain through draw and slow rinse
+	Backwash                  // flow to the drain in backwash
+	FastRinse                 // and in the fast rinse
+	RefillMinutes             // how long the refill ran
+	Left                      // how much higher than usual the brine stands after the draw, in doses
+	Full                      // how much higher than usual it stands after the refill, in doses
+	SaltSunk                  // how far the salt's top sank over what the dose should take
+	kinds
+)
+
+// keys name the traits in evidence.
+var keys = [kinds]string{"drawn_share", "refill_share", "draw_pace_share", "rinse_pace_share", "backwash_share", "fast_rinse_share",
+	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share"}
+
+// Keys lists the names of all traits in evidence.
+func Keys() []string { return keys[:] }
+
+// linear says whether a trait is a difference and not a ratio: it may be nothing.
+func (k Kind) linear() bool { return k == Left || k == Full }
+
+// cellar is the temperature taken for brine, degC; saturated brine holds the
+// same salt per litre within 0.2 % from 0 to 40.
+const cellar = 20.0
+
+// doseLitres is the saturated brine that holds the programmed dose, L.
+func doseLitres(h *detect.Home) float64 {
+	return brine.BrineFor(h.Softener.Salt, h.Softener.SaltDose, cellar)
+}
+
+// measure reads the traits off a record: L, L/min, minutes and, for levels,
+// doses. NaN is what nobody saw.
+func measure(h *detect.Home, r *regeneration.Record) (m [kinds]float64) {
+	for k := range m {
+		m[k] = math.NaN()
+	}
+	dose := doseLitres(h)
+	t := brine.NewTank(h.BrineTank)
+	rise := dose / t.LitresPerMM(h.BrineTank.Grid+1, math.NaN())
+	m[Drawn], m[Refilled] = r.BrineLitres, r.RefillLitres
+	m[Left], m[Full] = r.LevelLowest/rise, r.LevelEnd/rise
+	if r.DrawMinutes > 0 {
+		m[DrawPace] = r.BrineLitres / r.DrawMinutes
+	}
+	m[Backwash], m[FastRinse] = paceOf(r, detect.Backwash), paceOf(r, detect.FastRinse)
+	m[RinsePace] = paceOf(r, detect.BrineDraw, detect.SlowRinse)
+	if minutes, _ := sum(r, detect.Refill); minutes > 0 {
+		m[RefillMinutes] = minutes
+	}
+	return m
+}
+
+// programme is what the profile says of each trait, NaN where it says nothing.
+func programme(h *detect.Home) (m [kinds]float64) {
+	for k := range m {
+		m[k] = math.NaN()
+	}
+	dose := doseLitres(h)
+	m[Drawn], m[Refilled] = dose, dose
+	for _, p := range h.Softener.Cycle {
+		switch p.Phase {
+		case detect.Backwash:
+			m[Backwash] = p.Flow
+		case detect.FastRinse:
+			m[FastRinse] = p.Flow
+		case detect.BrineDraw:
+			m[RinsePace] = p.Flow
+		case detect.Refill:
+			m[RefillMinutes] = p.Duration.Minutes()
+		}
+	}
+	return m
+}
+
+// leastMinutes is how long a phase must be for its flow to be told.
+const leastMinutes = 3
+
+// paceOf is the flow to the drain over the phases of these names, L/min.
+func paceOf(r *regeneration.Record, names ...detect.Phase) float64 {
+	minutes, litres := sum(r, names...)
+	if minutes < leastMinutes {
+		return math.NaN()
+	}
+	return litres / minutes
+}
+
+// sum adds up the phases of these names.
+func sum(r *regeneration.Record, names ...detect.Phase) (minutes, drain float64) {
+	for _, p := range r.Phases {
+		for _, name := range names {
+			if p.Name == name {
+				minutes, drain = minutes+p.Duration.Minutes(), drain+p.DrainLitres
+			}
+		}
+	}
+	return minutes, drain
+}
+
+// doseFall is by how many mm a dose of salt lowers the bed's top.
+func doseFall(h *detect.Home) float64 {
+	t := brine.NewTank(h.BrineTank)
+	low := h.BrineTank.Grid + 100
+	perMM := (t.SolidLitres(low+100) - t.SolidLitres(low)) / 100 * brine.SolidDensity(h.Softener.Salt)
+	return h.Softener.SaltDose / perMM
+}
