@@ -32,15 +32,25 @@ const roleVariable = "BRINEBELL_TEST_ROLE"
 // maxLife ends a process that its test has left behind.
 const maxLife = 2 * time.Minute
 
+// lifetime is maxLife, or what a longer test has asked for.
+func lifetime() time.Duration {
+	if d, err := time.ParseDuration(os.Getenv("LIFETIME")); err == nil {
+		return d
+	}
+	return maxLife
+}
+
 func TestMain(m *testing.M) {
 	if os.Getenv(roleVariable) != "" {
-		time.AfterFunc(maxLife, func() { exitWith(errors.New("the test has not ended in time")) })
+		time.AfterFunc(lifetime(), func() { exitWith(errors.New("the test has not ended in time")) })
 	}
 	switch os.Getenv(roleVariable) {
 	case "collector":
 		exitWith(runCollector())
 	case "publisher":
 		exitWith(runPublisher())
+	case "loaded":
+		exitWith(runLoaded())
 	default:
 		goleak.VerifyTestMain(m)
 	}

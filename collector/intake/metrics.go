@@ -27,7 +27,7 @@ func newMetrics(reg prometheus.Registerer, depth func() float64) (*metrics, erro
 		detect: prometheus.NewHistogram(prometheus.HistogramOpts{Name: "brinebell_detect_duration_seconds",
 			Help: "Time to judge a batch.", Buckets: prometheus.ExponentialBuckets(1e-5, 4, 10)}),
 		lag: prometheus.NewHistogram(prometheus.HistogramOpts{Name: "brinebell_reading_lag_seconds",
-			Help: "Time from measurement to storing.", Buckets: []float64{.1, 1, 5, 15, 60, 300, 900, 3600, 6 * 3600, 86400, 7 * 86400}}),
+			Help: "Time from measurement until the reading was stored.", Buckets: []float64{.05, .1, .25, .5, 1, 2.5, 5, 15, 60, 300, 900, 3600, 6 * 3600, 86400, 7 * 86400}}),
 		failures: prometheus.NewCounter(prometheus.CounterOpts{Name: "brinebell_append_failures_total",
 			Help: "Batches that the series store did not take and that were tried again."}),
 	}
