@@ -46,16 +46,21 @@ func Open(ctx context.Context, path string, now func() time.Time) (*DB, error) {
 }
 
 func migrate(ctx context.Context, db *sql.DB) error {
-	files, err := fs.Sub(migrations, "migrations")
-	if err != nil {
-		return err
-	}
-	provider, err := goose.NewProvider(goose.DialectSQLite3, db, files)
+	provider, err := migrator(db)
 	if err != nil {
 		return err
 	}
 	_, err = provider.Up(ctx)
 	return err
+}
+
+// migrator makes the steps from one form of the store to the next.
+func migrator(db *sql.DB) (*goose.Provider, error) {
+	files, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		return nil, err
+	}
+	return goose.NewProvider(goose.DialectSQLite3, db, files)
 }
 
 // Close closes the store.

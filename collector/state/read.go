@@ -30,17 +30,20 @@ func OpenToRead(path string) (*DB, error) {
 	return &DB{sql: db, now: time.Now}, nil
 }
 
-// isNewest checks that every migration, numbered from 1 on, has been made.
+// isNewest checks that the newest migration has been made.
 func isNewest(db *sql.DB) error {
-	files, err := migrations.ReadDir("migrations")
+	files, err := migrations.ReadDir("migrations") // by name
 	if err != nil {
 		return err
 	}
-	var version int
+	var newest, version int
+	if _, err := fmt.Sscanf(files[len(files)-1].Name(), "%d", &newest); err != nil {
+		return err
+	}
 	if err := db.QueryRow(`SELECT max(version_id) FROM goose_db_version`).Scan(&version); err != nil {
 		return err
 	}
-	if version < len(files) {
+	if version < newest {
 		return ErrOlder
 	}
 	return nil

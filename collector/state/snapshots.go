@@ -31,6 +31,20 @@ func (db *DB) SnapshotBefore(ctx context.Context, home string, t time.Time) (s S
 	return s, true, nil
 }
 
+// NewestSnapshots are the watermarks of the newest snapshot of each home that
+// has any.
+func (db *DB) NewestSnapshots(ctx context.Context) (map[string]time.Time, error) {
+	out := map[string]time.Time{}
+	err := db.each(ctx, func(rows *sql.Rows) error {
+		var home string
+		var w sql.NullInt64
+		err := rows.Scan(&home, &w)
+		out[home] = moment(w)
+		return err
+	}, `SELECT home, max(watermark) FROM snapshots GROUP BY home`)
+	return out, err
+}
+
 // Watermarks are those of a home's snapshots, newest first.
 func (db *DB) Watermarks(ctx context.Context, home string) (out []time.Time, err error) {
 	err = db.each(ctx, func(rows *sql.Rows) error {

@@ -7,16 +7,17 @@ type Action string
 
 // The actions at a home.
 const (
-	SeeProfile  Action = "see_profile"  // its name, place and settings, and how its sensors are
-	SeeLife     Action = "see_life"     // readings, books, regenerations, alerts and cases: when people are up, bathe, are away
-	TellAway    Action = "tell_away"    // days on which nobody is at home, and the units of the screen
-	Report      Action = "report"       // symptoms, measured hardness, answers to an alert's question, notes
-	Take        Action = "take"         // have a case, ask the other side for something
-	Settle      Action = "settle"       // repaired, not true, closed, reopened
-	SetUpHome   Action = "set_up_home"  // its profile, and its sensors
-	ExportHome  Action = "export_home"  // all its data, to take away
-	RemoveHome  Action = "remove_home"  // and erase its data
-	CheckSensor Action = "check_sensor" // watch one signal for a moment while somebody opens a tap
+	SeeProfile   Action = "see_profile"    // its name, place and settings, and how its sensors are
+	SeeLife      Action = "see_life"       // readings, books, regenerations, alerts and cases: when people are up, bathe, are away
+	TellAway     Action = "tell_away"      // days on which nobody is at home, and the units of the screen
+	Report       Action = "report"         // symptoms, measured hardness, answers to an alert's question, notes
+	Take         Action = "take"           // have a case, ask the other side for something
+	Settle       Action = "settle"         // repaired, not true, closed, reopened
+	SetUpHome    Action = "set_up_home"    // its profile
+	SetUpDevices Action = "set_up_devices" // what publishes for it
+	CheckSensor  Action = "check_sensor"   // watch its signals for a moment while somebody opens a tap
+	ExportHome   Action = "export_home"    // all its data, to take away
+	RemoveHome   Action = "remove_home"    // and erase its data
 )
 
 // The actions in a firm and beyond.
@@ -62,6 +63,7 @@ var permissions = [...]permission{
 	{Settle, Nowhere, Own, Own, Nowhere},
 	{CheckSensor, Own, Own, Own, Anywhere},
 	{SetUpHome, Nowhere, Own, Own, Anywhere},
+	{SetUpDevices, Nowhere, Own, Own, Anywhere},
 	{ExportHome, Own, Nowhere, Own, Anywhere},
 	{RemoveHome, Nowhere, Nowhere, Own, Anywhere},
 	{MoveHome, Nowhere, Nowhere, Nowhere, Anywhere},
@@ -107,7 +109,8 @@ func (r Role) Reach(a Action) Reach {
 // Place is a home with the firm that looks after it, or a firm alone.
 type Place struct {
 	Home string // empty for a firm
-	Firm string // empty for the installation
+	Firm string // empty for the installation, and of a home that nobody has yet
+	Area string // of the firm's rounds; may be empty
 }
 
 // May says whether a person may do something at a place. A disabled person may

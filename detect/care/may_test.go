@@ -22,6 +22,7 @@ var cells = map[care.Action]string{
 	care.Settle:       "..    y.    y.    ..",
 	care.CheckSensor:  "y.    y.    y.    yy",
 	care.SetUpHome:    "..    y.    y.    yy",
+	care.SetUpDevices: "..    y.    y.    yy",
 	care.ExportHome:   "y.    ..    y.    yy",
 	care.RemoveHome:   "..    ..    y.    yy",
 	care.MoveHome:     "..    ..    ..    yy",
@@ -143,5 +144,33 @@ func TestReadingChangesNothing(t *testing.T) {
 		if a.Changes() == reads {
 			t.Errorf("%s changes something: %v", a, a.Changes())
 		}
+	}
+}
+
+// What a token is good for, scope by scope, for what reads, what changes and
+// the two things of sensors.
+func TestScopes(t *testing.T) {
+	for _, c := range []struct {
+		scope                                      care.Scope
+		see, export, settle, devices, check, token bool
+	}{
+		{care.ReadScope, true, true, false, false, true, false},
+		{care.WriteScope, true, true, true, true, true, true},
+		{care.DevicesScope, false, false, false, true, true, false},
+		{"all", false, false, false, false, false, false},
+	} {
+		for action, want := range map[care.Action]bool{care.SeeLife: c.see, care.ExportHome: c.export, care.Settle: c.settle,
+			care.SetUpDevices: c.devices, care.CheckSensor: c.check, care.OwnTokens: c.token} {
+			if got := c.scope.Covers(action); got != want {
+				t.Errorf("%s covers %s: %v", c.scope, action, got)
+			}
+		}
+	}
+}
+
+func TestDevicesHaveAPlaceOfTheirOwn(t *testing.T) {
+	d := care.Device{Home: "mill-lane-4", ID: "meter"}
+	if d.Login() != "mill-lane-4/meter" || d.Topic() != "homes/mill-lane-4/sensors/meter" {
+		t.Error(d.Login(), d.Topic())
 	}
 }
