@@ -1,7 +1,10 @@
 package engine
 
 import (
+	"maps"
 	"math"
+	"slices"
+	"time"
 
 	"brinebell/detect"
 	"brinebell/detect/cause"
@@ -21,6 +24,68 @@ func (h *home) blame(a detect.Alert) []detect.CauseShare {
 		}
 	}
 	return cause.Standard().Blame(a.Kind, e.WithProfile(h.profile.Water))
+}
+
+// ofCycles are the kinds that tell of regenerations, of what they leave behind or
+// of a softener that has none: what the last ones were like belongs to them.
+var ofCycles = []detect.Kind{detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltUseHigh, detect.SaltUseLow, detect.SaltLow,
+	detect.SaltBridgeKind, detect.BrineHigh, detect.RegenerationStuck, detect.RegenerationMissed, detect.RegenerationFrequent,
+	detect.RinseShort, detect.HardWater, detect.CapacityShort, detect.FloorWetKind, detect.Unusual}
+
+// compare takes a finished regeneration into what is usual here. An open finding
+// keeps it from becoming so.
+func (h *home) compare() {
+	if r := h.view.Record; r != nil {
+		h.state.Traits.Regeneration(&h.profile, r, h.saltTop(), len(h.state.Open) == 0)
+	}
+}
+
+// saltTop is the height of the salt, mm, NaN without a sensor that speaks.
+func (h *home) saltTop() float64 {
+	s := &h.state.Ledger.Salt
+	if s.TopAt == 0 || h.minute.Start.Unix()-s.TopAt > int64(24*time.Hour/time.Second) {
+		return math.NaN()
+	}
+	return s.Top
+}
+
+// withTraits is a detector's evidence with what the last regenerations were like.
+// What the detector says itself stands.
+func (h *home) withTraits(k detect.Kind, e detect.Evidence) detect.Evidence {
+	if !slices.Contains(ofCycles, k) {
+		return e
+	}
+	all := h.state.Traits.Evidence()
+	if all == nil {
+		return e
+	}
+	maps.Copy(all, e)
+	return all
+}
+
+// refresh brings open alerts up to date with a regeneration that has finished:
+// their evidence, and the causes ranked by it.
+func (h *home) refresh() {
+	if h.view.Record == nil {
+		return
+	}
+	now := h.state.Traits.Evidence()
+	for _, k := range detect.Kinds() {
+		if a, ok := h.state.Open[k]; ok && slices.Contains(ofCycles, k) {
+			e := detect.Evidence{}
+			maps.Copy(e, a.Evidence) // the alert as it was told keeps its own
+			maps.Copy(e, now)
+			a.Evidence = e
+			h.state.Open[k] = a
+		}
+	}
+	for _, k := range detect.Kinds() {
+		if a, ok := h.state.Open[k]; ok {
+			a.Causes = h.blame(a)
+			h.state.Open[k] = a
+			h.engine.changed(a)
+		}
+	}
 }
 
 func (h *home) sees(s detect.Signal) bool {

@@ -105,7 +105,9 @@ func (e *Engine) Books(id string) (b books.Books, ok bool) {
 	if !ok {
 		return books.Books{}, false
 	}
-	return h.state.Ledger.View(), true
+	b = h.state.Ledger.View()
+	b.Days = h.state.Ledger.DayBooks()
+	return b, true
 }
 
 // Watermark is the time up to which a home's readings have been judged: an

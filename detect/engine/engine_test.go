@@ -191,9 +191,41 @@ func TestOutcomes(t *testing.T) {
 	}
 }
 
-// The hot path: all signals of one home at ten seconds.
+// everything gives house's home all other sensors too: a service meter, salt,
+// pressures, power, hardness of both taps, conductivity, temperature, a floor
+// sensor and a battery, each at ten seconds with noise of its own.
+func everything(readings []detect.Reading, seed uint64) []detect.Reading {
+	r := rand.New(rand.NewPCG(seed, 2))
+	more := []struct {
+		signal      detect.Signal
+		mean, noise float64
+	}{
+		{detect.SaltLevel, 520, 3}, {detect.InletPressure, 400, 4}, {detect.OutletPressure, 385, 4}, {detect.ValvePower, 3, 0.1},
+		{detect.RawHardness, 300, 5}, {detect.ColdHardness, 5, 1}, {detect.HotHardness, 6, 1}, {detect.RawIron, 0.1, 0.01},
+		{detect.SoftConductivity, 650, 8}, {detect.WaterTemperature, 12, 0.2}, {detect.FloorWet, 0, 0}, {detect.Battery, 90, 0},
+	}
+	out := make([]detect.Reading, 0, len(readings)*(4+len(more))/3)
+	for _, x := range readings {
+		out = append(out, x)
+		if x.Signal != detect.InletVolume {
+			continue
+		}
+		out = append(out, detect.Reading{Home: x.Home, Signal: detect.ServiceVolume, Time: x.Time, Value: x.Value})
+		for _, m := range more {
+			out = append(out, detect.Reading{Home: x.Home, Signal: m.signal, Time: x.Time, Value: m.mean + m.noise*r.NormFloat64()})
+		}
+	}
+	return out
+}
+
+// The hot path: one home at ten seconds, with the usual sensors and with all.
 func BenchmarkObserve(b *testing.B) {
-	readings := house(30, 99, 99, 5)
+	readings := house(10, 99, 99, 5)
+	b.Run("usual", func(b *testing.B) { benchmarkObserve(b, readings) })
+	b.Run("all", func(b *testing.B) { benchmarkObserve(b, everything(readings, 6)) })
+}
+
+func benchmarkObserve(b *testing.B, readings []detect.Reading) {
 	e := New([]detect.Home{profile()}, Options{})
 	span := readings[len(readings)-1].Time.Sub(readings[0].Time) + 10*time.Second
 	b.ReportAllocs()
@@ -210,9 +242,15 @@ func BenchmarkObserve(b *testing.B) {
 }
 
 // Memory of a thousand homes after half a day of readings, in bytes a home.
+// The aim is 32 KiB with all signals.
 func BenchmarkThousandHomes(b *testing.B) {
 	readings := house(1, 99, 99, 5)
 	readings = readings[:len(readings)/2]
+	b.Run("usual", func(b *testing.B) { benchmarkHomes(b, readings) })
+	b.Run("all", func(b *testing.B) { benchmarkHomes(b, everything(readings, 6)) })
+}
+
+func benchmarkHomes(b *testing.B, readings []detect.Reading) {
 	var homes []detect.Home
 	for i := range 1000 {
 		h := profile()
@@ -235,6 +273,26 @@ func BenchmarkThousandHomes(b *testing.B) {
 		}
 		b.ReportMetric(float64(len(snapshot)), "snapshot-B/home")
 	}
+}
+
+// A home with all sensors fits into 32 KiB.
+func TestHomeIsSmall(t *testing.T) {
+	readings := everything(house(1, 99, 99, 5), 6)[:20_000]
+	e, before := New(nil, Options{}), heap()
+	const n = 40
+	for i := range n {
+		h := profile()
+		h.ID = fmt.Sprint("h", i)
+		e.Add(h)
+		for _, r := range readings {
+			r.Home = h.ID
+			e.Observe(r)
+		}
+	}
+	if each := int(heap()-before) / n; each > 32<<10 {
+		t.Errorf("%d bytes a home", each)
+	}
+	runtime.KeepAlive(e)
 }
 
 func heap() uint64 {

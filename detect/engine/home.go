@@ -9,6 +9,7 @@ import (
 
 	"brinebell/detect"
 	"brinebell/detect/books"
+	"brinebell/detect/cause/trait"
 	"brinebell/detect/finding"
 	"brinebell/detect/regeneration"
 	"brinebell/detect/series"
@@ -16,7 +17,7 @@ import (
 
 // stateVersion changes whenever a snapshot of older code must not be read: the
 // home then starts afresh from the stored readings.
-const stateVersion = 4
+const stateVersion = 5
 
 // state is all that a home remembers.
 type state struct {
@@ -24,10 +25,12 @@ type state struct {
 	Order      series.Order
 	Assembler  series.Assembler
 	Log        series.Log
+	Longest    int64   // ms, longest silence of the whole home that ended
 	DrainOwed  float64 // drain water not yet seen at the leading meter, L
 	Recogniser *regeneration.Recogniser
 	Ledger     *books.Ledger
 	Watches    finding.Watches
+	Traits     trait.Book
 	Open       map[detect.Kind]detect.Alert
 }
 
@@ -74,6 +77,7 @@ func (h *home) take(s series.Sample) {
 	for h.state.Assembler.Next(s.At, &h.minute) {
 		h.step()
 	}
+	h.heard(s.At)
 	p, ok := h.state.Assembler.Take(s.Signal, s.At, s.Value)
 	if point, _ := s.Signal.FlowPoint(); ok && point == h.leading() {
 		h.state.Log.Amend(p)
@@ -111,9 +115,11 @@ func (h *home) step() {
 		v.Entry = &h.entry
 		h.engine.records = append(h.engine.records, HomeRecord{h.profile.ID, *r, h.entry})
 	}
+	h.compare()
 	for _, d := range h.detectors {
 		h.hear(d.Step(v))
 	}
+	h.refresh()
 }
 
 // drainMargin is by how much the drain's meter may read low against the leading
@@ -171,7 +177,7 @@ func (h *home) hear(v *finding.Verdict) {
 		open = detect.Alert{ID: detect.AlertID(h.profile.ID, v.Kind, onset), Home: h.profile.ID, Kind: v.Kind, Onset: onset, Raised: now}
 	}
 	if v.Standing {
-		open.Severity, open.Summary, open.Evidence = v.Severity, v.Summary, v.Evidence
+		open.Severity, open.Summary, open.Evidence = v.Severity, v.Summary, h.withTraits(v.Kind, v.Evidence)
 		h.state.Open[v.Kind] = open
 		open.Causes = h.blame(open)
 		h.state.Open[v.Kind] = open

@@ -3,6 +3,7 @@ package finding
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"brinebell/detect"
@@ -28,6 +29,16 @@ const (
 	// and poolNight of one that began by day: whoever fills a pool may go to
 	// bed a little late.
 	nightHose, poolNight = 90, 210
+	// hoseMinutes is how long 10 L/min or more may run by day in a home that never
+	// let it run so long before, minutes: a bath takes a quarter of an hour, beds
+	// watered by hand half an hour (common practice). It is asked about; a
+	// pool is filled once a year.
+	hoseMinutes = 90
+	// dayFlow is more than a household's taps take together, L/min, and dayMinutes
+	// how long it may last between dayFrom and dayTo o'clock, when no sprinkler's
+	// clock is set to run (early morning and evening are, for wind and sun: common
+	// practice), if it is hugeTimes the home's peak.
+	dayFlow, dayMinutes, dayFrom, dayTo = 30.0, 10, 9, 19
 	// samePart is how alike flows must be to be one flow, as a share.
 	samePart = 0.04
 	// streamGrows is by how much a stream may outlast the longest one known here.
@@ -44,8 +55,13 @@ type stream struct {
 	ByDay               bool // began between six and eight in the evening
 	Litres              float64
 	From                time.Time
-	Longest             int // minutes of the longest that ended by itself without alarm
+	Part                int8            // of the day in which it began
+	Longest             [dayParts]int16 // minutes of the longest that ended by itself without alarm, by that
 }
+
+// dayParts is into how many parts of like length a day is cut: a home waters,
+// bathes and fills at hours of its own.
+const dayParts = 4
 
 // take adds a minute and says whether the stream has just ended.
 func (s *stream) take(v *View, flow, level float64) bool {
@@ -58,6 +74,7 @@ func (s *stream) take(v *View, flow, level float64) bool {
 	}
 	if s.Minutes == 0 {
 		s.From, s.ByDay = v.Minute.Start, v.Local.Hour() >= 6 && v.Local.Hour() < 20
+		s.Part = int8(v.Local.Hour() * dayParts / 24)
 	}
 	s.Minutes += 1 + s.Gap
 	s.Gap, s.Litres = 0, s.Litres+flow
@@ -69,14 +86,20 @@ func (s *stream) take(v *View, flow, level float64) bool {
 
 func (s *stream) end(learn bool) {
 	if learn {
-		s.Longest = max(s.Longest, s.Minutes)
+		s.Longest[s.Part] = max(s.Longest[s.Part], int16(min(s.Minutes, math.MaxInt16)))
 	}
 	*s = stream{Longest: s.Longest}
 }
 
-// limit is how long the stream may last, from a floor and its own past.
-func (s *stream) limit(floor int) int {
-	return max(floor, int(streamGrows*float64(s.Longest))+10)
+// limit is how long the stream may last, from a floor and the home's past at any
+// hour.
+func (s *stream) limit(floor int) int { return grown(floor, slices.Max(s.Longest[:])) }
+
+// limitNow is the same from its past in this part of the day.
+func (s *stream) limitNow(floor int) int { return grown(floor, s.Longest[s.Part]) }
+
+func grown(floor int, longest int16) int {
+	return max(floor, int(streamGrows*float64(longest))+10)
 }
 
 // BurstWatch finds a large flow that does not end.
@@ -85,9 +108,12 @@ func (s *stream) limit(floor int) int {
 // word on irrigation.
 // Statistic: minutes without pause at 10 L/min or more, and at 20 or more,
 // against what gardens and pools need and one and a half times the longest
-// stream known at this home. A single unchanging flow of 20 L/min or more
+// stream known at this home; where 10 L/min run by day for longer than ever at that
+// part of the day, and hoseMinutes, it is asked at once (this_week) and said with
+// act_now later. A single unchanging flow of 20 L/min or more
 // gets 75 minutes unless the profile knows of irrigation; one beyond 105 L/min and three times the
-// home's own peak 8. A tap left open, 2 to 10 L/min, gets eight hours (this_week).
+// home's own peak 8; between nine and seven by day 30 L/min and three times the peak
+// get ten minutes. A tap left open, 2 to 10 L/min, gets eight hours (this_week).
 // False alarms: a pool filled for more than eighteen hours or through the night.
 // An hour of an unchanging sprinkler that the profile keeps silent about.
 // Smallest fault visible: 2 L/min; less is found as a leak at night.
@@ -101,6 +127,8 @@ type BurstWatch struct {
 	Same, Off       int     // minutes at it; in a row off it
 	Wild            int     // minutes beyond any sprinkler
 	WildFrom        time.Time
+	Huge            int     // minutes by day beyond all taps and hugeTimes the peak
+	Asked           bool    // it stands as a question
 	Peak, High      float64 // L/min, highest flow held for two minutes before, and in the present stream
 	Last            float64 // L/min, of the minute before
 	Known           int     // minutes seen
@@ -157,6 +185,12 @@ func (d *BurstWatch) follow(v *View, flow float64) *Verdict {
 
 // wild counts minutes of a flow beyond what the home ever had.
 func (d *BurstWatch) wild(v *View, flow float64) {
+	hour := v.Local.Hour()
+	if day := hour >= dayFrom && hour < dayTo && len(v.Home.Bypassed) == 0; !day || d.Known < maturePeak || flow < math.Max(dayFlow, hugeTimes*d.Peak) {
+		d.Huge = 0
+	} else {
+		d.Huge++
+	}
 	if flow < math.Max(wildFlow, hugeTimes*d.Peak*b2f(d.Known >= maturePeak)) {
 		d.Wild = 0
 		return
@@ -196,6 +230,8 @@ func (d *BurstWatch) abnormal(v *View) (why string, allowed int) {
 	switch {
 	case d.Wild >= wildMinutes && d.Known >= maturePeak, d.Wild >= 3*wildMinutes:
 		return "far_above_peak", wildMinutes
+	case d.Huge >= dayMinutes:
+		return "far_above_peak", dayMinutes
 	case len(v.Home.Bypassed) == 0 && d.Base >= lawnFlow && d.Same >= d.Lawn.limit(samenessMinutes):
 		return "unchanging", samenessMinutes
 	case d.Lawn.Minutes >= lawn:
@@ -206,6 +242,8 @@ func (d *BurstWatch) abnormal(v *View) (why string, allowed int) {
 		return "endless_at_night", dark
 	case d.Tap.Minutes >= d.Tap.limit(tapMinutes) && d.Tap.Litres < streamFlow*float64(d.Tap.Minutes):
 		return "tap", d.Tap.limit(tapMinutes)
+	case d.Known >= maturePeak && d.Hose.ByDay && d.Hose.Minutes >= d.Hose.limitNow(hoseMinutes):
+		return "longer_than_ever", d.Hose.limitNow(hoseMinutes)
 	}
 	return "", 0
 }
@@ -218,18 +256,25 @@ func (d *BurstWatch) raise(v *View, flow float64, why string, allowed int) *Verd
 	case "tap":
 		s, severity = &d.Tap, detect.ThisWeek
 		d.Onset, d.Size = s.From, s.Litres/float64(s.Minutes)
+	case "longer_than_ever":
+		severity = detect.ThisWeek
 	case "far_above_peak":
-		d.Onset, d.Size = d.WildFrom, flow
+		if d.Size = flow; d.Wild > 0 {
+			d.Onset = d.WildFrom
+		}
 	}
+	d.Asked = why == "longer_than_ever"
 	lasted := v.Minute.Start.Sub(d.Onset)
 	u := wordsFor(v.Home.Units)
 	e := detect.Evidence{
 		"size_l_per_min": round(d.Size, 1), "lasted_min": round(lasted.Minutes(), 0), "litres_l": round(s.Litres, 0), "why": why,
-		"allowed_min": allowed, "longest_before_min": s.Longest, "peak_before_l_per_min": round(d.Peak, 1),
+		"allowed_min": allowed, "longest_before_min": int(slices.Max(s.Longest[:])), "peak_before_l_per_min": round(d.Peak, 1),
 		"cost_per_h": round(d.Size*0.06*v.Home.Costs.Water, 2), "smallest_visible_l_per_min": tapFlow,
 	}
+	if !d.Standing {
+		d.Raised++
+	}
 	d.Standing, d.Over = true, 0
-	d.Raised++
 	return &Verdict{Kind: detect.Burst, Standing: true, Severity: severity, Onset: d.Onset, Evidence: e,
 		Summary: fmt.Sprintf("Water has been running at %s for %s without a pause, more than this home ever uses at a time. If nobody is filling or watering something, close the main.", u.flow(d.Size), minutesText(lasted))}
 }
@@ -240,6 +285,9 @@ func (d *BurstWatch) stepStanding(v *View, flow float64) *Verdict {
 	d.Lawn.take(v, flow, lawnFlow)
 	if flow >= math.Min(streamFlow, d.Size/2) {
 		d.Over = 0
+		if why, allowed := d.abnormal(v); d.Asked && why != "" && why != "longer_than_ever" && why != "tap" {
+			return d.raise(v, flow, why, allowed)
+		}
 		return nil
 	}
 	if d.Over++; d.Over < streamOver {
@@ -249,6 +297,6 @@ func (d *BurstWatch) stepStanding(v *View, flow float64) *Verdict {
 	d.Tap.end(learn)
 	d.Hose.end(learn)
 	d.Lawn.end(learn)
-	d.Standing, d.Wild, d.Same, d.Base, d.High = false, 0, 0, 0, 0
+	d.Standing, d.Asked, d.Wild, d.Huge, d.Same, d.Base, d.High = false, false, 0, 0, 0, 0, 0
 	return &Verdict{Kind: detect.Burst}
 }

@@ -40,6 +40,23 @@ func TestBurst(t *testing.T) {
 			}
 		}, "+burst "},
 		{"far beyond this home", func(x *tap) { run(noon(lived(x)), 9, 150) }, "+burst "},
+		{"a hose longer than ever by day", func(x *tap) { run(noon(lived(x)), 105, 14) }, "+burst "},
+		{"watered by hand", func(x *tap) { run(run(noon(lived(x)), 45, 14), day, 0) }, ""},
+		{"two hours that this home knows at that hour", func(x *tap) {
+			lived(x)
+			for range 3 { // the first is asked about, the second teaches
+				run(run(noon(x), 120, 14), day-14*60, 0)
+			}
+		}, "+burst -burst +burst -burst "},
+		{"at another hour they are news", func(x *tap) {
+			lived(x)
+			for range 3 {
+				run(run(noon(x), 120, 14), day-14*60, 0)
+			}
+			run(run(x, 7*60, 0), 100, 14)
+		}, "+burst -burst +burst -burst +burst "},
+		{"three times the peak at noon", func(x *tap) { run(noon(lived(x)), 11, 40) }, "+burst "},
+		{"three times the peak before dawn may be sprinklers", func(x *tap) { run(run(run(lived(x), 4*60, 0), 70, 40), day, 0) }, ""},
 		{"a tap left open", func(x *tap) { run(noon(x), 9*60, 5) }, "+burst "},
 		{"a drip line", func(x *tap) { run(run(noon(x), 90, 4), day, 0) }, ""},
 		{"shut again", func(x *tap) { run(run(noon(x), 90, 35), 20, 0) }, "+burst -burst "},
@@ -54,6 +71,24 @@ func TestBurst(t *testing.T) {
 		{"140 minutes of sprinklers on the first day", func(x *tap) { run(run(x, 140, 81), day, 0) }, ""},
 		{"four hours and more", func(x *tap) { run(x, 260, 81) }, "+burst "},
 	})
+}
+
+// A question becomes a claim when no pool takes so long.
+func TestBurstIsAskedFirst(t *testing.T) {
+	x := newTap(&BurstWatch{}, detect.DefaultHome("h", time.UTC))
+	for range 21 {
+		x.run(8, flows{detect.InletFlow: 12}).run(day-8, flows{detect.InletFlow: 0})
+	}
+	x.run(10*60, flows{detect.InletFlow: 0}).run(19*60, flows{detect.InletFlow: 14})
+	if len(x.verdicts) != 2 || x.verdicts[0].Severity != detect.ThisWeek || x.verdicts[1].Severity != detect.ActNow {
+		t.Fatalf("%+v", x.verdicts)
+	}
+	if !x.verdicts[0].Onset.Equal(x.verdicts[1].Onset) {
+		t.Error("the onset moved")
+	}
+	if lasted := x.verdicts[0].Evidence["lasted_min"].(float64); lasted > hoseMinutes+10 {
+		t.Errorf("asked after %g minutes", lasted)
+	}
 }
 
 // What bursts is told within ten minutes of being beyond the home's own.

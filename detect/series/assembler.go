@@ -25,15 +25,33 @@ const (
 // sum of the readings and their number.
 type cell struct{ Sum, Weight float32 }
 
+// cells is how many signals have one: totals are kept under their flow.
+const cells = int(detect.NumSignals) - pipes
+
+// pipes is how many have a meter: inlet, service, drain.
+const pipes = 3
+
+// place is where a signal's cell lies.
+var place = func() (at [detect.NumSignals]uint8) {
+	n := uint8(0)
+	for s := range detect.NumSignals {
+		if !s.IsTotal() {
+			at[s] = n
+			n++
+		}
+	}
+	return at
+}()
+
 // Assembler makes minutes of one home's readings, which it takes in the order
 // of their time. A minute closes once the readings that can still speak of it
 // have passed. Fields are exported for snapshots.
 type Assembler struct {
-	Meters [3]Meter // inlet, service, drain
-	First  int64    // the first open minute, in minutes since 1970
-	Until  int64    // time of the newest reading taken, Unix ms
-	Cells  [window][detect.NumSignals]cell
-	Seen   uint32 // bit set of the signals that ever spoke
+	Meters [pipes]Meter
+	First  int64               // the first open minute, in minutes since 1970
+	Until  int64               // time of the newest reading taken, Unix ms
+	Cells  [window][cells]cell // by place
+	Seen   uint32              // bit set of the signals that ever spoke
 	Began  bool
 }
 
@@ -81,7 +99,7 @@ func (a *Assembler) Take(s detect.Signal, at int64, value float64) (p Passage, o
 	return p, ok
 }
 
-func (a *Assembler) cell(min int64, s detect.Signal) *cell { return &a.Cells[min%window][s] }
+func (a *Assembler) cell(min int64, s detect.Signal) *cell { return &a.Cells[min%window][place[s]] }
 
 // spread puts litres evenly over (from, to], as far as its minutes are open.
 func (a *Assembler) spread(point detect.Signal, from, to int64, litres float64) {
@@ -141,10 +159,13 @@ func (a *Assembler) Finish(m *Minute) bool {
 func (a *Assembler) close(m *Minute) {
 	m.Start = time.UnixMilli(a.First * minute).UTC()
 	row := &a.Cells[a.First%window]
-	for s := range row {
-		m.Values[s] = row[s].value(detect.Signal(s))
+	for s := range m.Values {
+		m.Values[s] = math.NaN()
+		if !detect.Signal(s).IsTotal() {
+			m.Values[s] = row[place[s]].value(detect.Signal(s))
+		}
 	}
-	*row = [detect.NumSignals]cell{}
+	*row = [cells]cell{}
 	a.First++
 }
 
@@ -164,11 +185,11 @@ func (c cell) value(s detect.Signal) float64 {
 // skipTo gives up the open minutes before min.
 func (a *Assembler) skipTo(min int64) {
 	if min-a.First >= window {
-		a.Cells = [window][detect.NumSignals]cell{}
+		a.Cells = [window][cells]cell{}
 		a.First = min
 	}
 	for a.First < min {
-		a.Cells[a.First%window] = [detect.NumSignals]cell{}
+		a.Cells[a.First%window] = [cells]cell{}
 		a.First++
 	}
 }

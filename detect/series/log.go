@@ -13,7 +13,7 @@ const logMinutes = 26 * 60
 // nothing is known are NaN. Fields are exported for snapshots.
 type Log struct {
 	End  int64 // one past the newest minute, in minutes since 1970; 0 when empty
-	Flow [logMinutes]float32
+	Flow [logMinutes]Short
 }
 
 var unknown = float32(math.NaN())
@@ -24,7 +24,7 @@ func (l *Log) Put(t time.Time, flow float64) {
 	m := t.Unix() / 60
 	if l.End == 0 || m-l.End >= logMinutes {
 		for i := range l.Flow {
-			l.Flow[i] = unknown
+			l.Flow[i] = UnknownShort
 		}
 		l.End = m
 	}
@@ -32,9 +32,9 @@ func (l *Log) Put(t time.Time, flow float64) {
 		return
 	}
 	for ; l.End < m; l.End++ {
-		l.Flow[l.End%logMinutes] = unknown
+		l.Flow[l.End%logMinutes] = UnknownShort
 	}
-	l.Flow[m%logMinutes] = float32(flow)
+	l.Flow[m%logMinutes] = Shorten(flow)
 	l.End = m + 1
 }
 
@@ -46,14 +46,14 @@ func (l *Log) Amend(p Passage) {
 	}
 	l.fill(p.From, p.DryUntil, 0)
 	if p.To > p.DryUntil {
-		l.fill(p.DryUntil, p.To, float32(p.Litres*60_000/float64(p.To-p.DryUntil)))
+		l.fill(p.DryUntil, p.To, Shorten(p.Litres*60_000/float64(p.To-p.DryUntil)))
 	}
 }
 
-func (l *Log) fill(from, to int64, flow float32) {
+func (l *Log) fill(from, to int64, flow Short) {
 	first, last := max((from+minute-1)/minute, l.End-logMinutes), min(to/minute, l.End)
 	for m := first; m < last; m++ {
-		if at := &l.Flow[m%logMinutes]; *at != *at {
+		if at := &l.Flow[m%logMinutes]; *at == UnknownShort {
 			*at = flow
 		}
 	}
@@ -64,7 +64,7 @@ func (l *Log) fill(from, to int64, flow float32) {
 func (l *Log) Forget(from, to time.Time) {
 	first, last := max(from.Unix()/60, l.End-logMinutes), min((to.Unix()+59)/60, l.End)
 	for m := first; m < last; m++ {
-		l.Flow[m%logMinutes] = unknown
+		l.Flow[m%logMinutes] = UnknownShort
 	}
 }
 
@@ -76,7 +76,7 @@ func (l *Log) Span(t time.Time, n int, dst []float32) []float32 {
 		if m < l.End-logMinutes || m >= l.End || l.End == 0 {
 			dst = append(dst, unknown)
 		} else {
-			dst = append(dst, l.Flow[m%logMinutes])
+			dst = append(dst, l.Flow[m%logMinutes].Float())
 		}
 	}
 	return dst

@@ -18,6 +18,8 @@ const (
 	// present is how many readings ago a signal must have spoken to count among
 	// the others.
 	present = 64
+	// handedOut is how many samples are handed out before their room is used again.
+	handedOut = 32
 )
 
 // Sample is a reading without its home; At is Unix ms.
@@ -64,6 +66,7 @@ func (o *Order) Add(s Sample) Placement {
 		o.Waiting[i-1].Value = max(o.Waiting[i-1].Value, s.Value)
 		return Duplicate
 	}
+	o.room()
 	o.Waiting = append(o.Waiting, s)
 	if i < len(o.Waiting)-1 {
 		copy(o.Waiting[i+1:], o.Waiting[i:])
@@ -83,6 +86,17 @@ func (o *Order) Add(s Sample) Placement {
 		o.Passed = max(o.Passed, reached-lateness.Milliseconds())
 	}
 	return Placed
+}
+
+// room grows Waiting by little: what a home needs it needs for ever, and append
+// would double it.
+func (o *Order) room() {
+	if len(o.Waiting) < cap(o.Waiting) {
+		return
+	}
+	grown := make([]Sample, len(o.Waiting), cap(o.Waiting)+handedOut/2)
+	copy(grown, o.Waiting)
+	o.Waiting = grown
 }
 
 // common is the time that at least half of the signals that speak now have come
@@ -115,7 +129,7 @@ func (o *Order) Next() (Sample, bool) {
 	}
 	s := o.Waiting[o.Head]
 	o.Head++
-	if o.Head >= 64 || o.Head == len(o.Waiting) {
+	if o.Head >= handedOut || o.Head == len(o.Waiting) {
 		o.Waiting = o.Waiting[:copy(o.Waiting, o.Waiting[o.Head:])]
 		o.Head = 0
 	}
