@@ -12,6 +12,9 @@ import (
 // ReadHome gives all readings of a home of from <= time < to, in order of time
 // and, at the same time, of signal.
 func ReadHome(ctx context.Context, s Store, home string, from, to time.Time) ([]detect.Reading, error) {
+	if h, ok := s.(HomeReader); ok {
+		return h.ReadHome(ctx, home, from, to)
+	}
 	signals, err := s.Signals(ctx, home)
 	if err != nil {
 		return nil, err
@@ -27,10 +30,16 @@ func ReadHome(ctx context.Context, s Store, home string, from, to time.Time) ([]
 			out = append(out, detect.Reading{Home: home, Signal: signal, Time: p.Time, Value: p.Value})
 		}
 	}
-	slices.SortFunc(out, func(a, b detect.Reading) int {
+	SortReadings(out)
+	return out, nil
+}
+
+// SortReadings sorts the readings of a home by time and, at the same time, by
+// signal.
+func SortReadings(readings []detect.Reading) {
+	slices.SortFunc(readings, func(a, b detect.Reading) int {
 		return cmp.Or(a.Time.Compare(b.Time), cmp.Compare(a.Signal, b.Signal))
 	})
-	return out, nil
 }
 
 // newestOf is the time of a home's newest reading; ok is false when it has none.

@@ -3,6 +3,8 @@ package series
 import (
 	"context"
 	"errors"
+	"fmt"
+	"math"
 	"time"
 
 	"brinebell/detect"
@@ -12,7 +14,13 @@ import (
 var (
 	ErrTooOld   = errors.New("older than the store takes in")
 	ErrConflict = errors.New("another value of the same signal and millisecond is stored already")
+	// ErrRefused is any other reason; what wraps it says which.
+	ErrRefused = errors.New("refused by the store")
 )
+
+// ErrUnavailable is wrapped by what a store answers while the server behind it
+// is down, cut off, overloaded or not set up: the same call will work later.
+var ErrUnavailable = errors.New("the series store cannot be used now")
 
 // Point is one stored value.
 type Point struct {
@@ -23,7 +31,28 @@ type Point struct {
 // Rejected is a reading of a batch that was not stored.
 type Rejected struct {
 	Index int   // in the batch
-	Err   error // ErrTooOld or ErrConflict
+	Err   error // ErrTooOld, ErrConflict or ErrRefused, perhaps wrapped
+}
+
+// Finite says why a value cannot be stored, or nil: it must be a number.
+func Finite(v float64) error {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return fmt.Errorf("%w: %v is not a number", ErrRefused, v)
+	}
+	return nil
+}
+
+// HomeReader is a store that reads all signals of a home at once in less time
+// than one by one, as a server does.
+type HomeReader interface {
+	// ReadHome is as the function ReadHome.
+	ReadHome(ctx context.Context, home string, from, to time.Time) ([]detect.Reading, error)
+}
+
+// Runner is a store with work of its own to do while it is used. Run returns
+// when ctx ends.
+type Runner interface {
+	Run(ctx context.Context) error
 }
 
 // Store keeps readings. Every method may be called by several goroutines at a

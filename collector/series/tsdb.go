@@ -95,6 +95,10 @@ func (s *TSDB) Append(ctx context.Context, readings []detect.Reading) ([]Rejecte
 	var rejected []Rejected
 	app := s.db.Appender(ctx)
 	for i, r := range readings {
+		if err := Finite(r.Value); err != nil {
+			rejected = append(rejected, Rejected{i, err})
+			continue
+		}
 		e := s.entry(key{r.Home, r.Signal})
 		ref, err := app.Append(e.ref, e.labels, r.Time.UnixMilli(), r.Value)
 		switch why := refusal(err); {
