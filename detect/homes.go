@@ -10,12 +10,21 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-var homeID = regexp.MustCompile(`^[a-z0-9]([a-z0-9-]*[a-z0-9])?$`)
+var (
+	homeID   = regexp.MustCompile(`^[a-z0-9]([a-z0-9-]*[a-z0-9])?$`)
+	currency = regexp.MustCompile(`^[A-Z]{3}$`)
+)
 
 // ReadHomes reads a homes file. Every key but id and timezone has the default
 // of DefaultHome. All that is wrong is reported at once, joined, each with the
 // name of the file, its line and the key; name is only for these messages.
 func ReadHomes(name string, r io.Reader) ([]Home, error) {
+	return ReadHomesNoting(name, r, func(string) {})
+}
+
+// ReadHomesNoting is ReadHomes that tells note of what can be read but was
+// perhaps not meant, each with file, line and key.
+func ReadHomesNoting(name string, r io.Reader, note func(string)) ([]Home, error) {
 	var doc yaml.Node
 	if err := yaml.NewDecoder(r).Decode(&doc); err != nil {
 		if errors.Is(err, io.EOF) {
@@ -23,11 +32,9 @@ func ReadHomes(name string, r io.Reader) ([]Home, error) {
 		}
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	p := &profileReader{file: name}
+	p := &profileReader{file: name, note: note}
 	var homes []Home
-	p.mapping(doc.Content[0], "", fields{"homes": func(n *yaml.Node, path string) {
-		p.list(n, path, func(item *yaml.Node, path string) { homes = append(homes, p.home(item, path)) })
-	}})
+	p.mapping(doc.Content[0], "", p.homes(&homes))
 	if len(homes) == 0 && len(p.errs) == 0 {
 		p.fail(doc.Content[0], "homes", "no homes: list at least one with id and timezone")
 	}
@@ -48,23 +55,37 @@ func (p *profileReader) unique(homes []Home) {
 	}
 }
 
+// homes are the keys of the whole file.
+func (p *profileReader) homes(all *[]Home) fields {
+	return fields{{"homes", "every home once", func(n *yaml.Node, path string) {
+		p.list(n, path, func(item *yaml.Node, path string) { *all = append(*all, p.home(item, path)) })
+	}}}
+}
+
 func (p *profileReader) home(n *yaml.Node, path string) Home {
 	h := DefaultHome("", nil)
 	var away *yaml.Node
 	p.mapping(n, path, fields{
-		"id":         p.pattern(&h.ID, homeID, "small letters, digits and hyphens, as in mill-lane-4"),
-		"name":       p.text(&h.Name),
-		"timezone":   p.zone(&h.Location),
-		"units":      p.choice(map[string]func(){"metric": func() { h.Units = Metric }, "us": func() { h.Units = US }}),
-		"occupants":  p.number(&h.Occupants, 0, 100),
-		"water":      func(n *yaml.Node, path string) { p.water(n, path, &h.Water) },
-		"softener":   func(n *yaml.Node, path string) { p.softener(n, path, &h.Softener) },
-		"brine_tank": func(n *yaml.Node, path string) { p.brineTank(n, path, &h.BrineTank) },
-		"meters":     func(n *yaml.Node, path string) { p.meters(n, path, &h.Meters) },
-		"bypassed":   func(n *yaml.Node, path string) { p.list(n, path, p.appendText(&h.Bypassed)) },
-		"costs":      func(n *yaml.Node, path string) { p.costs(n, path, &h.Costs) },
-		"away":       func(n *yaml.Node, _ string) { away = n },
+		{"id", "names the home in topics and recordings; required", p.pattern(&h.ID, homeID, "small letters, digits and hyphens, as in mill-lane-4")},
+		{"name", "what people call it; its id when left out", p.text(&h.Name)},
+		{"timezone", "the home's night is local; required", p.zone(&h.Location)},
+		{"units", "on screen", p.choice(string(h.Units), options{{"metric", func() { h.Units = Metric }}, {"us", func() { h.Units = US }}})},
+		{"occupants", "people who live there", p.number(&h.Occupants, 0, 100)},
+		{"water", "the raw water", func(n *yaml.Node, path string) { p.water(n, path, &h.Water) }},
+		{"softener", "the softener as set", func(n *yaml.Node, path string) { p.softener(n, path, &h.Softener) }},
+		{"brine_tank", "the brine tank's measures", func(n *yaml.Node, path string) { p.brineTank(n, path, &h.BrineTank) }},
+		{"meters", "what hangs on the pipes; leave out what is not there", func(n *yaml.Node, path string) { p.meters(n, path, &h.Meters) }},
+		{"bypassed", "taps fed before the softener, as in [irrigation]", func(n *yaml.Node, path string) { p.list(n, path, p.appendText(&h.Bypassed)) }},
+		{"costs", "what the household pays", func(n *yaml.Node, path string) { p.costs(n, path, &h.Costs) }},
+		{"away", "local days on which nobody is at home", func(n *yaml.Node, path string) {
+			if away = n; p.describing() {
+				p.list(n, path, func(n *yaml.Node, path string) { p.span(n, path, nil) })
+			}
+		}},
 	})
+	if p.describing() {
+		return h
+	}
 	if h.ID == "" {
 		p.fail(n, path+".id", "missing: every home needs an id")
 	}
@@ -81,107 +102,30 @@ func (p *profileReader) home(n *yaml.Node, path string) Home {
 	return h
 }
 
+// softWater is the hardness in mg/L as CaCO3 below which nobody needs a softener:
+// "soft" in the classification of the US Geological Survey (Durfor and Becker,
+// Water-Supply Paper 1812, 1964) ends at 60. A bare number below it is more likely
+// grains per gallon.
+const softWater = 60
+
 func (p *profileReader) water(n *yaml.Node, path string, w *Water) {
+	hardness := p.quantity(&w.Hardness, Hardness, 0, 5000)
 	p.mapping(n, path, fields{
-		"hardness":  p.quantity(&w.Hardness, Hardness, 0, 5000),
-		"iron":      p.quantity(&w.Iron, Concentration, 0, 100),
-		"manganese": p.quantity(&w.Manganese, Concentration, 0, 100),
-	})
-}
-
-func (p *profileReader) softener(n *yaml.Node, path string, s *Softener) {
-	var capacity *yaml.Node
-	p.mapping(n, path, fields{
-		"resin":     p.quantity(&s.Resin, Volume, 0.5, 2000),
-		"capacity":  func(n *yaml.Node, _ string) { capacity = n },
-		"salt_dose": p.quantity(&s.SaltDose, Mass, 0.05, 200),
-		"salt": p.choice(map[string]func(){"sodium_chloride": func() { s.Salt = SodiumChloride },
-			"potassium_chloride": func() { s.Salt = PotassiumChloride }}),
-		"control": p.choice(map[string]func(){"metered_delayed": func() { s.Control = MeteredDelayed },
-			"metered_immediate": func() { s.Control = MeteredImmediate }, "timed": func() { s.Control = Timed }}),
-		"regeneration_time": p.clock(&s.RegenerationTime),
-		"days_override":     p.whole(&s.DaysOverride, 0, 366),
-		"reserve":           p.quantity(&s.Reserve, Fraction, 0, 0.95),
-		"refill":            p.choice(map[string]func(){"after": func() { s.RefillBefore = false }, "before": func() { s.RefillBefore = true }}),
-		"tanks":             p.choice(map[string]func(){"single": func() { s.Alternating = false }, "alternating": func() { s.Alternating = true }}),
-		"cycle": func(n *yaml.Node, path string) {
-			s.Cycle = nil
-			p.list(n, path, func(n *yaml.Node, path string) { s.Cycle = append(s.Cycle, p.step(n, path)) })
-			if len(s.Cycle) == 0 {
-				p.fail(n, path, "empty: list the programmed phases in order, or leave the key out")
+		{"hardness", "as CaCO3; a bare number is mg/L", func(n *yaml.Node, path string) {
+			if hardness(n, path); n != nil && isBare(n.Value) && w.Hardness > 0 && w.Hardness < softWater {
+				p.remark(n, path, fmt.Sprintf("read as %s mg/L, which is soft water; write %[1]s gpg if grains per gallon were meant", n.Value))
 			}
-		},
+		}},
+		{"iron", "dissolved; a bare number is mg/L", p.quantity(&w.Iron, Concentration, 0, 100)},
+		{"manganese", "dissolved; a bare number is mg/L", p.quantity(&w.Manganese, Concentration, 0, 100)},
 	})
-	if capacity != nil { // a total needs the resin's volume, whatever the order of the keys
-		p.capacity(capacity, path+".capacity", s)
-	}
-}
-
-// capacity accepts eq per litre of resin, grains per ft3, or a total in grains.
-func (p *profileReader) capacity(n *yaml.Node, path string, s *Softener) {
-	if perLitre, err := ParseQuantity(n.Value, Exchange); err == nil {
-		s.Capacity = perLitre
-	} else if grains, err := ParseQuantity(n.Value, HardnessMass); err == nil {
-		s.Capacity = grains * mgPerGrain / 1000 / EquivalentCaCO3 / s.Resin
-	} else {
-		p.fail(n, path, fmt.Sprintf("%q: use eq/L or grains/ft3 of resin, or grains in all, as in \"20000 grains\"", n.Value))
-		return
-	}
-	if s.Capacity < 0.05 || s.Capacity > 2.5 {
-		p.fail(n, path, fmt.Sprintf("%.3g eq per litre of resin: softening resin has between 0.05 and 2.5", s.Capacity))
-	}
-}
-
-func (p *profileReader) step(n *yaml.Node, path string) ProgrammeStep {
-	var s ProgrammeStep
-	var minutes float64
-	phase := func(ph Phase) func() { return func() { s.Phase = ph } }
-	p.mapping(n, path, fields{
-		"phase": p.choice(map[string]func(){"backwash": phase(Backwash), "brine_draw": phase(BrineDraw), "slow_rinse": phase(SlowRinse),
-			"fast_rinse": phase(FastRinse), "refill": phase(Refill)}),
-		"minutes": p.number(&minutes, 0.1, 600),
-		"flow":    p.quantity(&s.Flow, FlowRate, 0, 500),
-	})
-	s.Duration = time.Duration(minutes * float64(time.Minute))
-	if s.Phase == "" || minutes == 0 {
-		p.fail(n, path, "a phase needs at least phase and minutes")
-	}
-	return s
-}
-
-func (p *profileReader) brineTank(n *yaml.Node, path string, t *BrineTank) {
-	p.mapping(n, path, fields{
-		"diameter":  p.quantity(&t.Diameter, Length, 50, 5000),
-		"height":    p.quantity(&t.Height, Length, 50, 5000),
-		"grid":      p.quantity(&t.Grid, Length, 0, 2000),
-		"float":     p.quantity(&t.Float, Length, 0, 5000),
-		"well":      p.quantity(&t.Well, Length, 0, 2000),
-		"salt_void": p.quantity(&t.SaltVoid, Fraction, 0.05, 0.95),
-	})
-	if t.Well >= t.Diameter {
-		p.fail(n, path+".well", "the brine well is wider than the tank")
-	}
-}
-
-func (p *profileReader) meters(n *yaml.Node, path string, m *Meters) {
-	meter := func(at **Meter, service bool) func(*yaml.Node, string) {
-		return func(n *yaml.Node, path string) {
-			*at = &Meter{Pulse: 0.1}
-			f := fields{"pulse": p.quantity(&(*at).Pulse, Volume, 0, 1000), "starting_flow": p.quantity(&(*at).StartingFlow, FlowRate, 0, 100)}
-			if service {
-				f["position"] = p.choice(map[string]func(){"upstream": func() {}, "downstream": func() { (*at).Downstream = true }})
-			}
-			p.mapping(n, path, f)
-		}
-	}
-	p.mapping(n, path, fields{"inlet": meter(&m.Inlet, false), "service": meter(&m.Service, true), "drain": meter(&m.Drain, false)})
 }
 
 func (p *profileReader) costs(n *yaml.Node, path string, c *Costs) {
 	p.mapping(n, path, fields{
-		"water":    p.quantity(&c.Water, PerVolume, 0, 1e4),
-		"salt":     p.quantity(&c.Salt, PerMass, 0, 1e4),
-		"currency": p.pattern(&c.Currency, regexp.MustCompile(`^[A-Z]{3}$`), "a currency's three letters, as in EUR"),
+		{"water", "price of water", p.quantity(&c.Water, PerVolume, 0, 1e4)},
+		{"salt", "price of salt", p.quantity(&c.Salt, PerMass, 0, 1e4)},
+		{"currency", "that both are in", p.pattern(&c.Currency, currency, "a currency's three letters, as in EUR")},
 	})
 }
 
@@ -190,6 +134,9 @@ func (p *profileReader) span(n *yaml.Node, path string, loc *time.Location) Span
 	var s Span
 	day := func(at *time.Time) func(*yaml.Node, string) {
 		return func(n *yaml.Node, path string) {
+			if p.describe("a day, as in 2026-08-01", "") {
+				return
+			}
 			t, err := time.ParseInLocation(time.DateOnly, n.Value, loc)
 			if err != nil {
 				p.fail(n, path, fmt.Sprintf("%q is not a day, as in 2026-08-01", n.Value))
@@ -197,7 +144,10 @@ func (p *profileReader) span(n *yaml.Node, path string, loc *time.Location) Span
 			*at = t
 		}
 	}
-	p.mapping(n, path, fields{"from": day(&s.From), "to": day(&s.To)})
+	p.mapping(n, path, fields{{"from", "the first", day(&s.From)}, {"to", "the last", day(&s.To)}})
+	if p.describing() {
+		return s
+	}
 	if s.From.IsZero() || s.To.Before(s.From) {
 		p.fail(n, path, "needs from and to, two days in order")
 	}

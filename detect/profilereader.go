@@ -3,7 +3,6 @@ package detect
 import (
 	"fmt"
 	"regexp"
-	"sort"
 	"strconv"
 	"strings"
 	"time"
@@ -13,19 +12,70 @@ import (
 
 // profileReader walks a YAML document strictly and gathers what is wrong, so
 // that a person mends a file in one go.
+//
+// With keys set it reads nothing, every node being nil, and describes what it
+// would read instead: the help then says what the reader does.
 type profileReader struct {
 	file string
+	note func(string) // told of what can be read but was perhaps not meant
 	errs []error
+	keys *[]ProfileKey
 }
 
-// fields are the keys a mapping may have, each with what reads its value.
-type fields map[string]func(n *yaml.Node, path string)
+// fields are the keys a mapping may have, in the order they are taught.
+type fields []field
+
+// field is one key, what it is about and what reads its value.
+type field struct {
+	key, about string
+	read       func(n *yaml.Node, path string)
+}
+
+func (f fields) find(key string) (field, bool) {
+	for _, x := range f {
+		if x.key == key {
+			return x, true
+		}
+	}
+	return field{}, false
+}
+
+func (f fields) names() (names []string) {
+	for _, x := range f {
+		names = append(names, x.key)
+	}
+	return names
+}
+
+// options are the words that a choice takes, each with what it sets.
+type options []option
+
+type option struct {
+	word string
+	set  func()
+}
+
+func (o options) words() (words []string) {
+	for _, x := range o {
+		words = append(words, x.word)
+	}
+	return words
+}
+
+// remark notes what was perhaps not meant.
+func (p *profileReader) remark(n *yaml.Node, path, what string) {
+	p.note(fmt.Sprintf("%s:%d: %s: %s", p.file, n.Line, strings.TrimPrefix(path, "."), what))
+}
 
 func (p *profileReader) fail(n *yaml.Node, path, why string) {
 	p.errs = append(p.errs, fmt.Errorf("%s:%d: %s: %s", p.file, n.Line, strings.TrimPrefix(path, "."), why))
 }
 
 func (p *profileReader) mapping(n *yaml.Node, path string, f fields) {
+	if p.describing() {
+		p.describeAll(path, f)
+		return
+	}
 	if n.Kind != yaml.MappingNode {
 		p.fail(n, path, "expected keys with values here")
 		return
@@ -36,20 +86,24 @@ func (p *profileReader) mapping(n *yaml.Node, path string, f fields) {
 		if value.Kind == yaml.AliasNode {
 			value = value.Alias
 		}
-		read, ok := f[key.Value]
+		known, ok := f.find(key.Value)
 		switch {
 		case !ok:
-			p.fail(key, path+"."+key.Value, "unknown key: use "+strings.Join(sortedKeys(f), ", "))
+			p.fail(key, path+"."+key.Value, "unknown key: use "+strings.Join(f.names(), ", "))
 		case seen[key.Value]:
 			p.fail(key, path+"."+key.Value, "given twice")
 		default:
-			read(value, path+"."+key.Value)
+			known.read(value, path+"."+key.Value)
 		}
 		seen[key.Value] = true
 	}
 }
 
 func (p *profileReader) list(n *yaml.Node, path string, each func(*yaml.Node, string)) {
+	if p.describing() {
+		p.describeList(path, each)
+		return
+	}
 	if n.Kind == yaml.ScalarNode && n.Tag == "!!null" {
 		return
 	}
@@ -64,6 +118,9 @@ func (p *profileReader) list(n *yaml.Node, path string, each func(*yaml.Node, st
 
 func (p *profileReader) text(at *string) func(*yaml.Node, string) {
 	return func(n *yaml.Node, path string) {
+		if p.describe("text", *at) {
+			return
+		}
 		if n.Kind != yaml.ScalarNode {
 			p.fail(n, path, "expected a text here")
 			return
@@ -82,6 +139,9 @@ func (p *profileReader) appendText(at *[]string) func(*yaml.Node, string) {
 
 func (p *profileReader) pattern(at *string, want *regexp.Regexp, hint string) func(*yaml.Node, string) {
 	return func(n *yaml.Node, path string) {
+		if p.describe(hint, *at) {
+			return
+		}
 		if !want.MatchString(n.Value) {
 			p.fail(n, path, fmt.Sprintf("%q: use %s", n.Value, hint))
 			return
@@ -92,6 +152,9 @@ func (p *profileReader) pattern(at *string, want *regexp.Regexp, hint string) fu
 
 func (p *profileReader) zone(at **time.Location) func(*yaml.Node, string) {
 	return func(n *yaml.Node, path string) {
+		if p.describe("an IANA time zone, as in Europe/Dublin", "") {
+			return
+		}
 		loc, err := time.LoadLocation(n.Value)
 		if err != nil || n.Value == "" || n.Value == "Local" {
 			p.fail(n, path, fmt.Sprintf("%q is not an IANA time zone, as in Europe/Dublin", n.Value))
@@ -101,19 +164,27 @@ func (p *profileReader) zone(at **time.Location) func(*yaml.Node, string) {
 	}
 }
 
-func (p *profileReader) choice(options map[string]func()) func(*yaml.Node, string) {
+// choice takes one of some words; usual is the default.
+func (p *profileReader) choice(usual string, o options) func(*yaml.Node, string) {
 	return func(n *yaml.Node, path string) {
-		set, ok := options[n.Value]
-		if !ok {
-			p.fail(n, path, fmt.Sprintf("%q: use %s", n.Value, strings.Join(sortedKeys(options), ", ")))
+		if p.describe(strings.Join(o.words(), " | "), usual) {
 			return
 		}
-		set()
+		for _, x := range o {
+			if x.word == n.Value {
+				x.set()
+				return
+			}
+		}
+		p.fail(n, path, fmt.Sprintf("%q: use %s", n.Value, strings.Join(o.words(), ", ")))
 	}
 }
 
 func (p *profileReader) quantity(at *float64, d Dimension, least, most float64) func(*yaml.Node, string) {
 	return func(n *yaml.Node, path string) {
+		if p.describe(describeRange(d, least, most), describeValue(*at, d)) {
+			return
+		}
 		v, err := ParseQuantity(n.Value, d)
 		if err != nil {
 			p.fail(n, path, err.Error())
@@ -125,6 +196,9 @@ func (p *profileReader) quantity(at *float64, d Dimension, least, most float64) 
 
 func (p *profileReader) number(at *float64, least, most float64) func(*yaml.Node, string) {
 	return func(n *yaml.Node, path string) {
+		if p.describe(fmt.Sprintf("a number, %g to %g", least, most), plainNumber(*at)) {
+			return
+		}
 		v, err := strconv.ParseFloat(n.Value, 64)
 		if err != nil {
 			p.fail(n, path, fmt.Sprintf("%q is not a number", n.Value))
@@ -144,6 +218,9 @@ func (p *profileReader) set(n *yaml.Node, path string, at *float64, v, least, mo
 
 func (p *profileReader) whole(at *int, least, most int) func(*yaml.Node, string) {
 	return func(n *yaml.Node, path string) {
+		if p.describe(fmt.Sprintf("a whole number, %d to %d", least, most), strconv.Itoa(*at)) {
+			return
+		}
 		v, err := strconv.Atoi(n.Value)
 		if err != nil || v < least || v > most {
 			p.fail(n, path, fmt.Sprintf("%q is not a whole number from %d to %d", n.Value, least, most))
@@ -156,6 +233,9 @@ func (p *profileReader) whole(at *int, least, most int) func(*yaml.Node, string)
 // clock reads an hour of the day, as in "02:00".
 func (p *profileReader) clock(at *time.Duration) func(*yaml.Node, string) {
 	return func(n *yaml.Node, path string) {
+		if p.describe("an hour of the day, as in \"02:00\"", fmt.Sprintf("%02d:%02d", int(at.Hours()), int(at.Minutes())%60)) {
+			return
+		}
 		t, err := time.Parse("15:04", n.Value)
 		if err != nil {
 			p.fail(n, path, fmt.Sprintf("%q is not an hour of the day, as in \"02:00\"", n.Value))
@@ -163,13 +243,4 @@ func (p *profileReader) clock(at *time.Duration) func(*yaml.Node, string) {
 		}
 		*at = time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute
 	}
-}
-
-func sortedKeys[V any](m map[string]V) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	sort.Strings(keys)
-	return keys
 }

@@ -64,7 +64,7 @@ func ParseSignal(name string) (Signal, error) {
 	if s, ok := signalByName[name]; ok {
 		return s, nil
 	}
-	return 0, fmt.Errorf("unknown signal %q", name)
+	return 0, unknownSignal(name)
 }
 
 // String is the signal's identifier.

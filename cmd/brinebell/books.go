@@ -131,7 +131,7 @@ func (f *booksFlags) account(ctx context.Context, s streams, id string, files []
 		return nil, err
 	}
 	line := newMeter(s.err)
-	result, err := replay.Run(ctx, replay.Options{Homes: []detect.Home{home}, Files: files, Strict: f.strict, Progress: showReplay(line)})
+	result, err := replay.Run(ctx, replay.Options{Homes: []detect.Home{home}, Files: files, Strict: f.strict, Others: true, Progress: showReplay(line)})
 	line.clear()
 	if err != nil {
 		return nil, asInputError(err)

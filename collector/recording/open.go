@@ -81,7 +81,7 @@ func (r *Reader) begin() error {
 	case err != nil && !errors.Is(err, io.EOF):
 		return fmt.Errorf("%s: %w", r.name, err)
 	case !isHeader(line):
-		return fmt.Errorf("%s: %w", r.name, ErrNotRecording)
+		return fmt.Errorf("%s: %w%s", r.name, ErrNotRecording, badHeader(line))
 	}
 	return nil
 }

@@ -15,11 +15,11 @@ import (
 func (r *Reader) parseLine(line []byte) (reading detect.Reading, why string) {
 	var f [4][]byte
 	if !splitFields(line, &f) {
-		return reading, fmt.Sprintf("%d fields instead of 4: time,home,signal,value", 1+bytes.Count(line, []byte{','}))
+		return reading, badFields(line)
 	}
 	at, ok := parseTime(f[0])
 	if !ok {
-		return reading, fmt.Sprintf("time %.40q is neither RFC 3339 nor Unix seconds", f[0])
+		return reading, badTime(f[0])
 	}
 	home, ok := r.home(f[1])
 	if !ok {
@@ -27,7 +27,7 @@ func (r *Reader) parseLine(line []byte) (reading detect.Reading, why string) {
 	}
 	signal, ok := r.signals[string(f[2])]
 	if !ok {
-		return reading, fmt.Sprintf("unknown signal %.40q", f[2])
+		return reading, r.badSignal(f[2])
 	}
 	value, ok := parseNumber(f[3])
 	if !ok {

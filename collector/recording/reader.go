@@ -28,6 +28,7 @@ type Reader struct {
 	homes    map[string]string // every home id once
 	lastHome string            // usually that of the next line too
 	signals  map[string]detect.Signal
+	noSignal [2]string // the last name that is no signal's, and why
 
 	decoder senml.Decoder
 	pending []detect.Reading // of the current SenML line
@@ -40,6 +41,9 @@ func (r *Reader) Next() (detect.Reading, error) { return r.next() }
 
 // Bad is what could not be read so far.
 func (r *Reader) Bad() BadLines { return r.bad }
+
+// Name is the file's, as in messages.
+func (r *Reader) Name() string { return r.name }
 
 // BytesRead is how much of the file has been taken in, before decompression.
 func (r *Reader) BytesRead() int64 { return r.read.Load() }

@@ -96,7 +96,7 @@ func TestNamesBadLinesAndGoesOn(t *testing.T) {
 			t.Errorf("bad line %d is %v", i, b)
 		}
 	}
-	want := `a.csv:5: unknown signal "inlet_flaw"`
+	want := `a.csv:5: unknown signal "inlet_flaw": inlet_flow is near`
 	if got := r.Bad().First[3].Error(); got != want {
 		t.Errorf("%q, want %q", got, want)
 	}

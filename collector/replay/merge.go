@@ -17,6 +17,7 @@ var errEnd = errors.New("end")
 type merge struct {
 	files []*recording.Reader // all, in the order given
 	heads []head              // a heap of those not at their end
+	known map[string]bool     // homes that a strict replay knows; nil when any may come
 }
 
 type head struct {
@@ -25,7 +26,7 @@ type head struct {
 }
 
 func openMerge(o Options) (*merge, error) {
-	m := &merge{}
+	m := &merge{known: o.strictHomes()}
 	for _, path := range o.Files {
 		f, err := recording.Open(path, recording.Options{Strict: o.Strict})
 		if err != nil {
@@ -35,7 +36,7 @@ func openMerge(o Options) (*merge, error) {
 		m.files = append(m.files, f)
 	}
 	for _, f := range m.files {
-		r, err := f.Next()
+		r, err := m.read(f)
 		if errors.Is(err, io.EOF) {
 			continue
 		}
@@ -55,7 +56,7 @@ func (m *merge) next() (detect.Reading, error) {
 	}
 	top := &m.heads[0]
 	r := top.reading
-	following, err := top.file.Next()
+	following, err := m.read(top.file)
 	switch {
 	case err == nil:
 		top.reading = following
@@ -68,6 +69,15 @@ func (m *merge) next() (detect.Reading, error) {
 		return r, err
 	}
 	return r, nil
+}
+
+// read is the next reading of a file.
+func (m *merge) read(f *recording.Reader) (detect.Reading, error) {
+	r, err := f.Next()
+	if err == nil && m.known != nil && !m.known[r.Home] {
+		err = &recording.BadLine{File: f.Name(), Line: f.Line(), Why: fmt.Sprintf("home %q has no profile in the homes file", r.Home)}
+	}
+	return r, err
 }
 
 func (m *merge) bytes() (n int64) {

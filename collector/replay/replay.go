@@ -19,12 +19,27 @@ import (
 type Options struct {
 	Homes []detect.Home
 	Files []string // recordings; "-" is the standard input
-	// Strict ends the replay at the first bad line.
+	// Strict ends the replay at the first bad line, and at the first reading of
+	// a home that is not among Homes unless Others is set.
 	Strict bool
+	// Others says that readings of other homes are expected and of no interest.
+	Others bool
 	// Engines is how many engines share the homes; the machine's cores when 0.
 	Engines int
 	// Progress is told now and then how far the replay is. Optional.
 	Progress func(Progress)
+}
+
+// strictHomes are the homes that may occur, nil when any may.
+func (o *Options) strictHomes() map[string]bool {
+	if !o.Strict || o.Others {
+		return nil
+	}
+	known := map[string]bool{}
+	for _, h := range o.Homes {
+		known[h.ID] = true
+	}
+	return known
 }
 
 // Progress is how far a replay is.

@@ -165,6 +165,18 @@ func TestBadInput(t *testing.T) {
 	}
 }
 
+// A strict replay stops at a home that has no profile, unless others are expected.
+func TestStrictKnowsItsHomes(t *testing.T) {
+	path := write(t, "2026-05-01T00:00:00Z,apartment,inlet_flow,1", "2026-05-01T00:01:00Z,nowhere,inlet_flow,1")
+	var bad *recording.BadLine
+	if _, err := Run(context.Background(), Options{Homes: homes(t), Files: []string{path}, Strict: true}); !errors.As(err, &bad) || bad.Line != 3 || bad.File != path {
+		t.Error("strict:", err)
+	}
+	if r := run(t, Options{Files: []string{path}, Strict: true, Others: true}); r.Unknown["nowhere"] != 1 {
+		t.Errorf("others expected: %+v", r)
+	}
+}
+
 func TestStopsWhenAsked(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	o := Options{Homes: homes(t), Files: []string{apartment}, Progress: func(Progress) { cancel() }}

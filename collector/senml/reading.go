@@ -25,7 +25,7 @@ func (d *Decoder) mean(r resolved, raw *record, now time.Time) (Reason, string) 
 	}
 	signal, err := detect.ParseSignal(string(name))
 	if err != nil {
-		return UnknownSignal, fmt.Sprintf("unknown signal %.40q", name)
+		return UnknownSignal, err.Error()
 	}
 	at, reason, detail := when(r.time, now)
 	if reason != "" {
