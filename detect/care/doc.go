@@ -9,5 +9,10 @@
 // by itself when the home has shown, by quiet nights and right regenerations,
 // that the repair held, and opens again when it did not.
 //
+// The rules are tables with their reasons: rule.go says which step is possible at
+// which stage, arrows.go which finding brings which other about, watches.go what
+// must be seen after the repair of each cause, loss.go what a day of waiting
+// costs. May.go says who may do what.
+//
 // Everything here is pure: no clock, no storage. Who asks gives the time.
 package care

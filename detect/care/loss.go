@@ -126,8 +126,11 @@ func litresADose(h detect.Home) float64 {
 // soft is what softening a litre costs: its share of a dose and of the water of
 // a regeneration.
 func soft(h detect.Home) float64 {
-	drain, refill := resin.ProgrammeWater(h.Softener)
-	return (h.Softener.SaltDose*h.Costs.Salt + (drain+refill)/1000*h.Costs.Water) / litresADose(h)
+	water := 0.0
+	if drain, refill := resin.ProgrammeWater(h.Softener); !math.IsNaN(drain + refill) {
+		water = (drain + refill) / 1000 * h.Costs.Water
+	}
+	return (h.Softener.SaltDose*h.Costs.Salt + water) / litresADose(h)
 }
 
 // number is a figure of the evidence, 0 when it is not there.

@@ -82,7 +82,7 @@ func (w Watch) moments(since time.Time, s Seen) (out []time.Time) {
 		out = append(out, e.End)
 	}
 	for _, a := range s.Alerts {
-		out = append(out, a.Cleared)
+		out = append(out, a.Raised, a.Cleared)
 	}
 	out = slices.DeleteFunc(out, func(t time.Time) bool { return t.Before(since) || t.After(s.Until) })
 	slices.SortFunc(out, time.Time.Compare)
