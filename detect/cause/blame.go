@@ -52,6 +52,9 @@ func (m *Model) jointly(e Evidence) []float64 {
 			logs = append(logs, m.space.Raised(row.trigger(f.Details)))
 		}
 	}
+	if x, known := m.densities(e); len(known) > 0 {
+		logs = append(logs, m.space.Measured(x))
+	}
 	rest := Evidence{Symptoms: e.Symptoms, Hardness: e.Hardness, SetFor: e.SetFor, Checks: e.Checks}
 	for _, p := range m.pieces(rest) {
 		logs = append(logs, p.logs)

@@ -82,9 +82,11 @@ func (m *Model) diagnose(e Evidence, who Who, skipped map[string]bool) Diagnosis
 }
 
 func (m *Model) posterior(pieces []piece) []float64 {
-	logs := make([][]float64, len(pieces))
-	for i, p := range pieces {
-		logs[i] = p.logs
+	var logs [][]float64
+	for _, p := range pieces {
+		if !p.part {
+			logs = append(logs, p.logs)
+		}
 	}
 	return m.space.Posterior(m.prior, logs...)
 }
@@ -94,6 +96,9 @@ func (m *Model) posterior(pieces []piece) []float64 {
 func (m *Model) withoutEach(pieces []piece) [][]float64 {
 	total := make([]float64, len(m.prior))
 	for _, p := range pieces {
+		if p.part {
+			continue
+		}
 		for h, v := range p.logs {
 			total[h] += v
 		}
@@ -115,6 +120,7 @@ func weigh(c int, probability float64, pieces []piece, without [][]float64) (spe
 	for i, p := range pieces {
 		w := Weight{p.says, odds(probability) / odds(without[i][c])}
 		switch {
+		case p.says == "": // told by its parts
 		case w.Ratio >= tellRatio:
 			speaksFor = append(speaksFor, w)
 		case w.Ratio <= 1/tellRatio:

@@ -31,7 +31,7 @@ func mustLoad(files fs.FS) *Model {
 	return m
 }
 
-// Load makes a model of the five files in the folder table of files. All that is
+// Load makes a model of the six files in the folder table of files. All that is
 // wrong with them is reported at once, each with its file and line.
 func Load(files fs.FS) (*Model, error) {
 	l := &loader{files: files, number: map[detect.Cause]int{}}
@@ -41,6 +41,7 @@ func Load(files fs.FS) (*Model, error) {
 	m := &Model{space: joint.NewSpace(len(l.number)), names: detect.Causes()}
 	l.causes(m)
 	l.findings(m)
+	l.numbers(m)
 	l.symptoms(m)
 	l.hardness(m)
 	l.checks(m)
@@ -106,7 +107,7 @@ func (l *loader) causes(m *Model) {
 // other numbers the row for every cause without its own; it follows the causes.
 const other = "other"
 
-// each checks rows and hands them on with their cause's number; the number of
+// each checks rows, of so many numbers or of any when that is below 0, and hands them on with their cause's number; the number of
 // "other", where it may stand, is that of the causes.
 func (l *loader) each(rows []row, numbers int, others bool, take func(c int, r row)) {
 	seen := map[string]bool{}
@@ -120,7 +121,7 @@ func (l *loader) each(rows []row, numbers int, others bool, take func(c int, r r
 			l.fail(r.line, "unknown cause %q", r.Cause)
 		case seen[r.Cause]:
 			l.fail(r.line, "%s has two rows", r.Cause)
-		case len(r.Numbers) != numbers:
+		case numbers >= 0 && len(r.Numbers) != numbers:
 			l.fail(r.line, "%s: %d numbers where %d belong", r.Cause, len(r.Numbers), numbers)
 		case r.Reason == "" || l.sources[r.Source] == "":
 			l.fail(r.line, "%s: needs a reason and a source named in causes.yaml", r.Cause)

@@ -19,6 +19,9 @@ type Model struct {
 	prior    []float64 // log, by hypothesis
 
 	findings []*findingRow // by kind
+	measured []*measured
+	levels   []int   // of severity in the numbers, by cause
+	doubt    float64 // share of every number that may come from anything
 	symptoms []*Symptom
 	taps     measure
 	raw      measure

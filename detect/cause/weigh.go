@@ -14,17 +14,21 @@ import (
 type piece struct {
 	says string
 	logs []float64
+	// part says that it is counted in another piece already: it is there to be
+	// told, with what it adds to the rest of that piece.
+	part bool
 }
 
 // pieces weighs everything in the evidence, in the table's order.
 func (m *Model) pieces(e Evidence) []piece {
 	var all []piece
-	add := func(says string, logs []float64) { all = append(all, piece{says, logs}) }
+	add := func(says string, logs []float64) { all = append(all, piece{says: says, logs: logs}) }
 	for _, f := range e.Findings {
 		if row := m.finding(f.Kind); row != nil {
 			add(row.says+row.aside(f.Details), m.space.Raised(row.trigger(f.Details)))
 		}
 	}
+	all = append(all, m.numbers(e)...)
 	for _, k := range e.Visible {
 		if row := m.finding(k); row != nil && !e.Has(k) {
 			none, each := m.silence(row, e.Age.Hours()/24)

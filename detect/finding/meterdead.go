@@ -21,6 +21,12 @@ const (
 	// deadDrain is the water that must have run from the softener's drain while
 	// a meter before it stood still, L. A backwash passes it in minutes.
 	deadDrain = 25.0
+	// deadTests is how many minutes with water the cold tap's hardness is taken
+	// over: with the bypass open it is hard at once, behind a dead meter it turns
+	// hard when the bed is used up, days later.
+	deadTests = 30
+	// retold is how often the evidence of a standing finding is told anew.
+	retold = 24 * time.Hour
 	// asleep is the silence after which a home without a second witness is
 	// asked about, and asleepFactor how many times the longest absence seen
 	// before it must exceed.
@@ -48,6 +54,8 @@ type meterWatch struct {
 	Idle      int           // minutes without flow since the witness's last flow
 	Revived   float64       // litres shown while a finding stands, since Witness was last 0
 	Witness   float64       // litres the other meter showed meanwhile
+	Cold      float64       // sum of the cold tap's hardness, mg/L, in the first minutes with water
+	Tests     int           // since it last moved
 }
 
 // MeterDeadWatch finds a meter that shows nothing while water is used.
@@ -69,6 +77,8 @@ type MeterDeadWatch struct {
 	Standing       bool
 	Point          detect.Signal
 	Onset          time.Time
+	Witness        string    // what convicted it
+	Told           time.Time // when its evidence was last told
 }
 
 // Step looks at both meters.
@@ -105,8 +115,7 @@ func (d *MeterDeadWatch) inspect(v *View, w *meterWatch, point, other detect.Sig
 		*w = meterWatch{Moved: v.Minute.Start, Longest: w.Longest}
 		return ""
 	}
-	w.countWitness(v, point, other)
-	w.countDrain(v, point)
+	w.count(v, point, other)
 	factor := 1
 	if point == detect.ServiceFlow && len(v.Home.Bypassed) > 0 {
 		factor = bypassedFactor
@@ -121,6 +130,16 @@ func (d *MeterDeadWatch) inspect(v *View, w *meterWatch, point, other detect.Sig
 		return "nothing"
 	}
 	return ""
+}
+
+// count takes in a minute in which the meter stood still.
+func (w *meterWatch) count(v *View, point, other detect.Signal) {
+	w.countWitness(v, point, other)
+	w.countDrain(v, point)
+	flow, _ := v.Minute.Get(other)
+	if cold, ok := v.Minute.Get(detect.ColdHardness); ok && flow > 0 && !v.Regenerating && w.Tests < deadTests {
+		w.Cold, w.Tests = w.Cold+cold, w.Tests+1
+	}
 }
 
 // countWitness counts the other meter's uses. The softener's meter is passed by
@@ -171,7 +190,14 @@ func (v *View) away(from, to time.Time) bool {
 }
 
 func (d *MeterDeadWatch) raise(v *View, w *meterWatch, point detect.Signal, witness string) *Verdict {
-	d.Standing, d.Point, d.Onset = true, point, w.Moved
+	d.Standing, d.Point, d.Onset, d.Witness = true, point, w.Moved, witness
+	return d.tell(v, w)
+}
+
+// tell says what is known by now.
+func (d *MeterDeadWatch) tell(v *View, w *meterWatch) *Verdict {
+	d.Told = v.Minute.Start
+	point, witness := d.Point, d.Witness
 	still := v.Minute.Start.Sub(w.Moved)
 	e := detect.Evidence{
 		"meter":            pointName(point),
@@ -181,6 +207,9 @@ func (d *MeterDeadWatch) raise(v *View, w *meterWatch, point detect.Signal, witn
 		"witness_l":        round(w.Witnessed, 1),
 		"witness_uses":     w.Uses,
 		"drain_l":          round(w.Drained, 1),
+	}
+	if w.Tests > 0 {
+		putShare(e, "cold_share", w.Cold/float64(w.Tests)/v.Books.RawHardness())
 	}
 	severity := detect.ThisWeek
 	if witness == "nothing" {
@@ -205,13 +234,39 @@ func (w *meterWatch) say(v *View, point detect.Signal, witness string) string {
 func (d *MeterDeadWatch) stepStanding(v *View) *Verdict {
 	w := d.watch(d.Point)
 	flow, ok := v.Minute.Get(d.Point)
-	if !ok || !w.sound(v, d.Point, flow) {
+	if !ok {
 		return nil
+	}
+	if !w.sound(v, d.Point, flow) {
+		return d.stand(v, w, flow)
 	}
 	d.Standing = false
 	d.Inlet = meterWatch{Moved: v.Minute.Start, Longest: d.Inlet.Longest}
 	d.Service = meterWatch{Moved: v.Minute.Start, Longest: d.Service.Longest}
 	return &Verdict{Kind: detect.MeterDead}
+}
+
+// stand keeps counting while the meter stands still, and tells once a day what
+// has come to be known: water at the drain of a softener whose meter shows none
+// speaks against an open bypass.
+func (d *MeterDeadWatch) stand(v *View, w *meterWatch, flow float64) *Verdict {
+	if flow > 0 {
+		return nil
+	}
+	other := detect.InletFlow
+	if d.Point == detect.InletFlow {
+		other = detect.ServiceFlow
+	}
+	uses, drained := w.Uses, w.Drained
+	w.count(v, d.Point, other)
+	if w.Drained >= deadDrain && drained < deadDrain {
+		d.Witness = "drain"
+		return d.tell(v, w)
+	}
+	if w.Uses == uses || v.Minute.Start.Sub(d.Told) < retold {
+		return nil
+	}
+	return d.tell(v, w)
 }
 
 // sound says whether the meter has shown that it counts again.

@@ -65,6 +65,7 @@ type MeterSlowWatch struct {
 	Begun              time.Time // start of the present batch
 	Signalled          time.Time // when the sum passed its limit
 	Bypass             BypassEvidence
+	Patchy             Patchy
 	Kind               detect.Kind // standing; empty when none does
 	Apart              bool        // it was told apart
 	Meter              detect.Signal
@@ -91,6 +92,9 @@ func (d *MeterSlowWatch) Step(v *View) *Verdict {
 	d.Spoiled = d.Spoiled || v.Regenerating || drain > 0.2
 	d.In, d.Soft = d.In+in, d.Soft+soft
 	d.Bypass.hear(v, soft)
+	if !d.Spoiled {
+		d.Patchy.add(in, soft, v.pulseAt(detect.InletFlow), v.pulseAt(detect.ServiceFlow))
+	}
 	return nil
 }
 
@@ -138,7 +142,7 @@ func (d *MeterSlowWatch) judge(v *View, in, soft float64) *Verdict {
 	d.Slow.Reference, d.Slow.Limit, d.Fast.Reference, d.Fast.Limit = slowSlack, slowLimit, slowSlack, slowLimit
 	slow, fast := d.Slow.Add(z), d.Fast.Add(-z)
 	if d.Slow.Since <= 1 && d.Fast.Since <= 1 {
-		d.SinceIn, d.SinceSoft, d.From, d.Signalled, d.Bypass = 0, 0, d.Begun, time.Time{}, BypassEvidence{}
+		d.SinceIn, d.SinceSoft, d.From, d.Signalled, d.Bypass, d.Patchy = 0, 0, d.Begun, time.Time{}, BypassEvidence{}, Patchy{}
 	}
 	d.SinceIn, d.SinceSoft = d.SinceIn+in, d.SinceSoft+soft
 	if math.Abs(z) < 3 && d.Slow.Sum < slowLimit/2 && d.Fast.Sum < slowLimit/2 {
@@ -209,7 +213,12 @@ func (d *MeterSlowWatch) raise(v *View, kind detect.Kind, meter detect.Signal, s
 		e["drain_share_seen"] = round(d.Bypass.Passed/d.Bypass.Drain, 2)
 	}
 	if d.Bypass.Tests > 0 {
-		e["cold_hardness_mg_per_l"] = round(d.Bypass.Hardness/float64(d.Bypass.Tests), 0)
+		cold := d.Bypass.Hardness / float64(d.Bypass.Tests)
+		e["cold_hardness_mg_per_l"] = round(cold, 0)
+		putShare(e, "cold_share", cold/v.Books.RawHardness())
+	}
+	if patchy, ok := d.Patchy.share(); ok {
+		e["patchy_share"] = round(patchy, 2)
 	}
 	text := d.say(v, share)
 	if kind == detect.BypassOpen {

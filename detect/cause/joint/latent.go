@@ -83,3 +83,18 @@ func (n Numbers) product(x, y []float64) float64 {
 	}
 	return p
 }
+
+// Without is all the numbers but one.
+func (n Numbers) Without(k int) Numbers {
+	rest := Numbers{None: dropped(n.None, k), Alone: make([][][]float64, len(n.Alone))}
+	for c, levels := range n.Alone {
+		for _, x := range levels {
+			rest.Alone[c] = append(rest.Alone[c], dropped(x, k))
+		}
+	}
+	return rest
+}
+
+func dropped(x []float64, k int) []float64 {
+	return append(append([]float64{}, x[:k]...), x[k+1:]...)
+}
