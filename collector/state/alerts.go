@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -32,9 +33,28 @@ func (db *DB) Alerts(ctx context.Context, home string) ([]Alert, error) {
 		a, err := scanAlert(rows)
 		out = append(out, a)
 		return err
-	}, `SELECT id, home, kind, severity, onset, raised, cleared, withdrawn, coalesce(superseded, ''), summary, causes, evidence, updated
-		FROM alerts WHERE ? IN ('', home) ORDER BY raised, id`, home)
+	}, selectAlerts, home)
 	return out, err
+}
+
+const selectAlerts = `SELECT id, home, kind, severity, onset, raised, cleared, withdrawn, coalesce(superseded, ''), summary, causes, evidence, updated
+	FROM alerts WHERE ? IN ('', home) ORDER BY raised, id`
+
+// AlertsIn are the same as of a transaction.
+func AlertsIn(ctx context.Context, tx *sql.Tx, home string) (out []Alert, err error) {
+	rows, err := tx.QueryContext(ctx, selectAlerts, home)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, rows.Close()) }()
+	for rows.Next() {
+		a, err := scanAlert(rows)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, a)
+	}
+	return out, rows.Err()
 }
 
 func scanAlert(rows *sql.Rows) (Alert, error) {
