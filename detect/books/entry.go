@@ -70,6 +70,9 @@ func (l *Ledger) expects() programme {
 func (l *Ledger) Regeneration(rec *regeneration.Record) Entry {
 	l.Past.Regenerations++
 	want := l.expects()
+	if n := len(rec.Phases); n > 0 && rec.Phases[0].Name == detect.Refill && rec.RefillLitres == rec.RefillLitres {
+		want.refill *= l.swelling()
+	}
 	past := &l.Past
 	e := Entry{
 		Start: rec.Start, End: rec.End, Ending: rec.Ending, Manual: rec.Manual, Confidence: rec.Confidence,
@@ -83,6 +86,13 @@ func (l *Ledger) Regeneration(rec *regeneration.Record) Entry {
 	l.account(rec, &e, want)
 	l.learn(rec, &e, want)
 	return e
+}
+
+// swelling is by how much water has grown once it is saturated brine, a factor: a
+// refill that comes first is measured by the level it leads to hours later.
+func (l *Ledger) swelling() float64 {
+	s := l.home.Softener
+	return brine.BrineFor(s.Salt, s.SaltDose, l.Temperature) / brine.WaterFor(s.Salt, s.SaltDose, l.Temperature)
 }
 
 // figure sets a value beside the programme and the past.

@@ -12,7 +12,11 @@ func (r *Recogniser) learn(c *scene, p *path, rec *Record) {
 		learn(&r.Habit.Early, &r.Habit.EarlyN, map[bool]float64{true: 1}[p.early])
 		learn(&r.Habit.Rise, &r.Habit.RiseN, math.Log(v.rose))
 	}
+	parted := r.parted(c, p)
 	for _, g := range p.segs[:p.n] {
+		if !parted && (g.stage == draw || g.stage == slow || g.stage == fast) {
+			continue
+		}
 		flows := g.stage == backwash || g.stage == fast
 		split := g.stage == draw || g.stage == slow
 		l := &r.Habit.Stages[g.stage]
@@ -30,6 +34,25 @@ func (r *Recogniser) learn(c *scene, p *path, rec *Record) {
 			r.learnUp(c, g, l)
 		}
 	}
+}
+
+// parted says whether the fast rinse was told from the rinse before it by its flow,
+// where the programme has one that differs and the drain shows it: a border set
+// wrong once would else be learnt, and set wrong again.
+func (r *Recogniser) parted(c *scene, p *path) bool {
+	g, ok := p.find(fast)
+	f, rinses := p.find(slow)
+	if !rinses {
+		f, rinses = p.find(draw)
+	}
+	factory := newTemplate(&r.home.Softener, &Habit{}, p.early)
+	ratio := factory.flow(fast) / math.Max(factory.flow(slow), gridLeast)
+	if !ok || !rinses || !c.hasDrain || ratio < different {
+		return true
+	}
+	quick, n := known(c.drain[g.from:g.to])
+	calm, m := known(c.drain[f.from:f.to])
+	return n == 0 || m == 0 || quick-c.running > math.Sqrt(ratio)*(calm-c.running)
 }
 
 // learnUp teaches a stage from the flow upstream alone.

@@ -31,14 +31,34 @@ func (r *Recogniser) measure(c *scene, p *path, t *template, w Odds) *Record {
 	if rec.Ending == NeverEnded {
 		rec.End = r.when(float64(c.from) + float64(c.n))
 	}
-	rec.Manual = !r.immediate() && math.Abs(r.offHour(start)) > manualAfter
+	rec.Manual = !r.immediate() && r.manual(c, p, start)
 	rec.RefillLitres = r.refillLitres(c, p, &v)
 	r.phases(rec, c, p, &v)
 	return rec
 }
 
-// manualAfter is how many minutes off the set hour a start is somebody's doing.
-const manualAfter = 45
+const (
+	// manualAfter is how many minutes off the set hour a start is somebody's doing.
+	manualAfter = 45
+	// summerTime is an hour that a valve's clock was not moved by, and summerError
+	// how near to it a start must be, minutes.
+	summerTime, summerError = 60, 15
+)
+
+// manual says whether somebody started the cycle. Where the brine is made ahead,
+// the hour may be that of the refill or of the backwash.
+func (r *Recogniser) manual(c *scene, p *path, start float64) bool {
+	off := math.Abs(r.offHour(start))
+	if p.early {
+		for _, g := range p.segs[:p.n] {
+			if g.stage != before && g.stage != refill && g.stage != pause {
+				off = min(off, math.Abs(r.offHour(float64(c.from)+float64(g.from))))
+				break
+			}
+		}
+	}
+	return off > manualAfter && math.Abs(off-summerTime) > summerError
+}
 
 // between is the liquid between two levels, not below nothing.
 func (r *Recogniser) between(high, low float64) float64 {
