@@ -51,6 +51,11 @@ func (p *profileReader) describeAll(path string, f fields) {
 func (p *profileReader) describeList(path string, each func(*yaml.Node, string)) {
 	list := len(*p.keys) - 1
 	each(nil, path+"[]")
+	if path != ".homes" { // an item that is there says all of itself
+		for i := range (*p.keys)[list+1:] {
+			(*p.keys)[list+1+i].Default = ""
+		}
+	}
 	switch k := &(*p.keys)[list]; {
 	case k.Value == "":
 		k.Value = "a list"

@@ -29,26 +29,26 @@ const (
 	NumSignals                     // how many there are
 )
 
-var signalNames = [NumSignals]struct{ name, unit string }{
-	InletFlow:        {"inlet_flow", "L/min"},
-	InletVolume:      {"inlet_volume", "L"},
-	ServiceFlow:      {"service_flow", "L/min"},
-	ServiceVolume:    {"service_volume", "L"},
-	DrainFlow:        {"drain_flow", "L/min"},
-	DrainVolume:      {"drain_volume", "L"},
-	BrineLevel:       {"brine_level", "mm"},
-	SaltLevel:        {"salt_level", "mm"},
-	InletPressure:    {"inlet_pressure", "kPa"},
-	OutletPressure:   {"outlet_pressure", "kPa"},
-	ValvePower:       {"valve_power", "W"},
-	RawHardness:      {"raw_hardness", "mg/L"},
-	ColdHardness:     {"cold_hardness", "mg/L"},
-	HotHardness:      {"hot_hardness", "mg/L"},
-	RawIron:          {"raw_iron", "mg/L"},
-	SoftConductivity: {"soft_conductivity", "uS/cm"},
-	WaterTemperature: {"water_temperature", "degC"},
-	FloorWet:         {"floor_wet", "0/1"},
-	Battery:          {"battery", "%"},
+var signalNames = [NumSignals]struct{ name, unit, about string }{
+	InletFlow:        {"inlet_flow", "L/min", "house main, all water"},
+	InletVolume:      {"inlet_volume", "L", "house main, all water: running total"},
+	ServiceFlow:      {"service_flow", "L/min", "through the softener"},
+	ServiceVolume:    {"service_volume", "L", "through the softener: running total"},
+	DrainFlow:        {"drain_flow", "L/min", "the softener's drain line"},
+	DrainVolume:      {"drain_volume", "L", "the softener's drain line: running total"},
+	BrineLevel:       {"brine_level", "mm", "liquid above the brine tank's floor, measured in the brine well"},
+	SaltLevel:        {"salt_level", "mm", "top of the salt above the brine tank's floor"},
+	InletPressure:    {"inlet_pressure", "kPa", "before the softener"},
+	OutletPressure:   {"outlet_pressure", "kPa", "after the softener"},
+	ValvePower:       {"valve_power", "W", "what the softener's control valve draws from the socket"},
+	RawHardness:      {"raw_hardness", "mg/L", "before the softener, as CaCO3"},
+	ColdHardness:     {"cold_hardness", "mg/L", "cold tap, as CaCO3"},
+	HotHardness:      {"hot_hardness", "mg/L", "hot tap, as CaCO3"},
+	RawIron:          {"raw_iron", "mg/L", "before the softener"},
+	SoftConductivity: {"soft_conductivity", "uS/cm", "after the softener"},
+	WaterTemperature: {"water_temperature", "degC", "of the water"},
+	FloorWet:         {"floor_wet", "0/1", "1: water on the floor"},
+	Battery:          {"battery", "%", "the sensor's, left"},
 }
 
 var signalByName = func() map[string]Signal {
@@ -81,6 +81,14 @@ func (s Signal) Unit() string {
 		return ""
 	}
 	return signalNames[s].unit
+}
+
+// About says in a few words what the signal measures.
+func (s Signal) About() string {
+	if s >= NumSignals {
+		return ""
+	}
+	return signalNames[s].about
 }
 
 // IsTotal says whether the signal is a running total in litres.

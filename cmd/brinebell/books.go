@@ -122,7 +122,7 @@ func (f *booksFlags) account(ctx context.Context, s streams, id string, files []
 	if f.config != "" {
 		return storedAccount(ctx, f.config, id)
 	}
-	homes, err := readHomes(f.homes)
+	homes, err := readHomes(f.homes, noteTo(s.err))
 	if err != nil {
 		return nil, err
 	}

@@ -24,7 +24,7 @@ func storedAccount(ctx context.Context, config, id string) (*account, error) {
 	if err != nil {
 		return nil, inputError{err}
 	}
-	homes, err := readHomes(conf.Homes)
+	homes, err := readHomes(conf.Homes, func(string) {})
 	if err != nil {
 		return nil, err
 	}

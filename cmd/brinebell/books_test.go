@@ -163,7 +163,7 @@ func TestBooksFromTheStore(t *testing.T) {
 // newer snapshot that no version of the program can read.
 func store(t *testing.T, db *state.DB, record, homesFile, id string) {
 	t.Helper()
-	homes, err := readHomes(homesFile)
+	homes, err := readHomes(homesFile, func(string) {})
 	if err != nil {
 		t.Fatal(err)
 	}

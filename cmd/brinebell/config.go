@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"time"
 
@@ -15,43 +16,52 @@ import (
 
 	"brinebell/collector"
 	"brinebell/collector/adapter"
+	"brinebell/collector/link"
+	"brinebell/collector/series"
 )
 
 // config is the file that "brinebell serve" reads. Paths in it are relative to
-// the file.
+// the file. The doc tags are what "brinebell help config" says of the keys.
 type config struct {
-	Data      string           `yaml:"data"`      // folder of the stores
-	Homes     string           `yaml:"homes"`     // homes file
-	Listen    string           `yaml:"listen"`    // address of the pages
-	Title     string           `yaml:"title"`     // what the homes are called together
-	Retention time.Duration    `yaml:"retention"` // of readings
-	Window    time.Duration    `yaml:"late"`      // how late a reading may come
-	Broker    brokerConfig     `yaml:"broker"`
-	Adapters  []adapter.Config `yaml:"adapters"`
-	Log       logConfig        `yaml:"log"`
+	Data      string           `yaml:"data" doc:"folder of the stores; made when it is not there"`
+	Homes     string           `yaml:"homes" doc:"homes file; see brinebell help homes"`
+	Listen    string           `yaml:"listen" doc:"address of the pages"`
+	Title     string           `yaml:"title" doc:"what the homes are called together"`
+	Retention span             `yaml:"retention" doc:"how long readings are kept"`
+	Window    span             `yaml:"late" doc:"how late a reading may come"`
+	Broker    brokerConfig     `yaml:"broker" doc:"where messages come from: listen or url"`
+	Adapters  []adapter.Config `yaml:"adapters" doc:"sensors that do not speak SenML"`
+	Log       logConfig        `yaml:"log" doc:"on standard error"`
 }
 
 type brokerConfig struct {
-	Listen       string            `yaml:"listen"` // of the embedded broker
-	Users        map[string]string `yaml:"users"`  // names and passwords at the embedded broker
-	URL          string            `yaml:"url"`    // of a broker elsewhere
-	ClientID     string            `yaml:"client_id"`
-	Username     string            `yaml:"username"`
-	PasswordFile string            `yaml:"password_file"`
+	Listen       string            `yaml:"listen" doc:"address of a broker to run here, as in 0.0.0.0:1883"`
+	Users        map[string]string `yaml:"users" doc:"names and passwords of who may connect to it; anyone when there are none"`
+	URL          string            `yaml:"url" doc:"a broker elsewhere: tcp://, ssl:// or ws:// host:port"`
+	ClientID     string            `yaml:"client_id" doc:"names the session there; one collector each"`
+	Username     string            `yaml:"username" doc:"name there"`
+	PasswordFile string            `yaml:"password_file" doc:"file with the password there"`
 }
 
 type logConfig struct {
-	Level  slog.Level `yaml:"level"`
-	Format string     `yaml:"format"` // text or json
+	Level  logLevel `yaml:"level" doc:"debug, info, warn or error"`
+	Format string   `yaml:"format" doc:"text or json"`
 }
 
 // defaultListen keeps the pages on this machine until somebody decides
 // otherwise.
 const defaultListen = "127.0.0.1:8480"
 
+// defaultConfig is a configuration in which nothing is said.
+func defaultConfig() config {
+	return config{Data: "brinebell-data", Homes: "homes.yaml", Listen: defaultListen, Title: "Homes",
+		Retention: span(series.DefaultRetention), Window: span(series.DefaultWindow),
+		Broker: brokerConfig{ClientID: link.DefaultClientID}, Log: logConfig{Format: "text"}}
+}
+
 // readConfig reads a configuration; what is wrong is said with file and line.
 func readConfig(path string) (config, error) {
-	c := config{Data: "brinebell-data", Homes: "homes.yaml", Listen: defaultListen, Title: "Homes", Log: logConfig{Format: "text"}}
+	c := defaultConfig()
 	text, err := os.ReadFile(path)
 	if err != nil {
 		return c, err
@@ -59,10 +69,10 @@ func readConfig(path string) (config, error) {
 	d := yaml.NewDecoder(bytes.NewReader(text))
 	d.KnownFields(true)
 	if err := d.Decode(&c); err != nil && !errors.Is(err, io.EOF) {
-		return c, fmt.Errorf("%s: %s", path, strings.TrimPrefix(err.Error(), "yaml: "))
+		return c, plainYAML(path, err, keysByType(reflect.TypeFor[config]()))
 	}
 	if err := c.validate(); err != nil {
-		return c, fmt.Errorf("%s: %w", path, err)
+		return c, inFile(path, err)
 	}
 	dir := filepath.Dir(path)
 	for _, p := range []*string{&c.Data, &c.Homes, &c.Broker.PasswordFile} {
@@ -78,6 +88,9 @@ func (c config) validate() error {
 	if (c.Broker.Listen == "") == (c.Broker.URL == "") {
 		errs = append(errs, errors.New("broker: give either listen, for the embedded broker, or url, for another"))
 	}
+	if c.Retention < c.Window {
+		errs = append(errs, fmt.Errorf("retention: %v is less than late, %v: a reading that comes so late could not be kept", c.Retention, c.Window))
+	}
 	if c.Log.Format != "text" && c.Log.Format != "json" {
 		errs = append(errs, fmt.Errorf("log.format: %q: use text or json", c.Log.Format))
 	}
@@ -90,7 +103,7 @@ func (c config) validate() error {
 }
 
 func (c config) logger(out io.Writer) *slog.Logger {
-	o := &slog.HandlerOptions{Level: c.Log.Level}
+	o := &slog.HandlerOptions{Level: slog.Level(c.Log.Level)}
 	if c.Log.Format == "json" {
 		return slog.New(slog.NewJSONHandler(out, o))
 	}
@@ -99,7 +112,7 @@ func (c config) logger(out io.Writer) *slog.Logger {
 
 // collector makes the options of the collector that the configuration asks for.
 func (c config) collector(logger *slog.Logger) (collector.Options, error) {
-	homes, err := readHomes(c.Homes)
+	homes, err := readHomes(c.Homes, func(note string) { logger.Warn(note) })
 	if err != nil {
 		return collector.Options{}, err
 	}
@@ -112,7 +125,7 @@ func (c config) collector(logger *slog.Logger) (collector.Options, error) {
 		password = strings.TrimSpace(string(b))
 	}
 	return collector.Options{
-		Dir: c.Data, Homes: homes, Adapters: c.Adapters, Retention: c.Retention, Window: c.Window, Logger: logger,
+		Dir: c.Data, Homes: homes, Adapters: c.Adapters, Retention: time.Duration(c.Retention), Window: time.Duration(c.Window), Logger: logger,
 		Broker: collector.BrokerOptions{Listen: c.Broker.Listen, Users: c.Broker.Users, URL: c.Broker.URL,
 			ClientID: c.Broker.ClientID, Username: c.Broker.Username, Password: password},
 	}, nil

@@ -29,7 +29,7 @@ func visit(c *cobra.Command, s streams, f diagnoseFlags, args []string) (*site, 
 	if f.homes == "" || len(args) < 2 {
 		return nil, usage(c, errors.New("a home needs --homes with its profile, and its recordings"))
 	}
-	homes, err := readHomes(f.homes)
+	homes, err := readHomes(f.homes, noteTo(s.err))
 	if err != nil {
 		return nil, err
 	}

@@ -60,7 +60,7 @@ func TestDiagnoseUsage(t *testing.T) {
 // say.
 func TestDiagnoseHome(t *testing.T) {
 	record, homes, _ := simulated(t)
-	list, err := readHomes(homes)
+	list, err := readHomes(homes, func(string) {})
 	if err != nil {
 		t.Fatal(err)
 	}

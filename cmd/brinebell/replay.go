@@ -62,7 +62,7 @@ func runReplay(c *cobra.Command, s streams, f replayFlags, files []string) error
 	if f.format != "text" && f.format != "json" {
 		return usage(c, fmt.Errorf("--format %q: use text or json", f.format))
 	}
-	homes, err := readHomes(f.homes)
+	homes, err := readHomes(f.homes, noteTo(s.err))
 	if err != nil {
 		return err
 	}

@@ -31,6 +31,7 @@ Begin with "brinebell demo": it needs nothing else.`,
 	cmd.SetErr(s.err)
 	cmd.SetFlagErrorFunc(func(c *cobra.Command, err error) error { return usage(c, err) })
 	cmd.AddCommand(demoCommand(s), serveCommand(s), replayCommand(s), simulateCommand(s), scoreCommand(s), booksCommand(s), diagnoseCommand(s), versionCommand(s))
+	cmd.AddCommand(topics()...)
 	asInput(cmd)
 	return cmd
 }

@@ -18,7 +18,7 @@ import (
 
 // scoreRecordings replays recordings and, beside it, looks at what they cover.
 func scoreRecordings(ctx context.Context, s streams, f *scoreFlags, files []string) (*score.Input, error) {
-	homes, err := readHomes(f.homes)
+	homes, err := readHomes(f.homes, noteTo(s.err))
 	if err != nil {
 		return nil, err
 	}

@@ -15,13 +15,13 @@ func serveCommand(s streams) *cobra.Command {
 the homes and serves the pages. It stops at an interrupt without losing anything
 that it has acknowledged.
 
-A configuration, with every key that is not at its default:
+A configuration ("brinebell help config" has every key with its default):
 
   data: /var/lib/brinebell        # folder of the stores
   homes: homes.yaml               # the homes' profiles
   listen: 127.0.0.1:8480          # address of the pages
   title: Saltmarsh
-  retention: 17520h               # how long readings are kept; 0 is the store's default
+  retention: 10 y                 # how long readings are kept
   broker:
     listen: 0.0.0.0:1883          # run a broker here, or
     # url: tcp://broker:1883      # use one elsewhere
@@ -35,7 +35,8 @@ A configuration, with every key that is not at its default:
   log: {level: info, format: text}
 
 Sensors publish SenML (RFC 8428) to homes/<home>/sensors/<device>. Pages are at /,
-metrics at /metrics, health at /healthz.`,
+metrics at /metrics, health at /healthz. What cannot be used is logged, counted by
+reason and acknowledged all the same.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runServe(c, s, path) },
 	}

@@ -12,25 +12,25 @@ import (
 type Config struct {
 	// Topic is an MQTT topic filter: + stands for one level, a # at the end for
 	// any number. The level {home} stands for the home's id.
-	Topic string `yaml:"topic"`
+	Topic string `yaml:"topic" doc:"topic pattern: + is any level, a # at the end any levels, {home} the home's id"`
 	// Home is the id of the home, when the topic has no {home}.
-	Home string `yaml:"home"`
+	Home string `yaml:"home" doc:"id of the home, when the topic has no {home}"`
 	// Signal is the identifier of the signal.
-	Signal string `yaml:"signal"`
+	Signal string `yaml:"signal" doc:"the signal; see brinebell help signals"`
 	// Pointer is where the value is in a JSON payload (RFC 6901). Empty means
 	// that the payload is the value.
-	Pointer string `yaml:"pointer"`
+	Pointer string `yaml:"pointer" doc:"where the value is in a JSON payload (RFC 6901), as in /total_gal; none: the payload is the number"`
 	// TimePointer is where the time of measurement is in a JSON payload: RFC
 	// 3339, or Unix time in TimeUnit. Empty means the time of arrival.
-	TimePointer string `yaml:"time_pointer"`
+	TimePointer string `yaml:"time_pointer" doc:"where the time of measurement is; none: the time of arrival"`
 	// TimeUnit of a Unix time: s, the default, or ms.
-	TimeUnit string `yaml:"time_unit"`
+	TimeUnit string `yaml:"time_unit" doc:"of a Unix time: s or ms; s when left out"`
 	// Unit of the value; the signal's canonical unit when empty.
-	Unit string `yaml:"unit"`
+	Unit string `yaml:"unit" doc:"of the value; the signal's own when left out"`
 	// Scale multiplies the number first; 1 when 0 or left out.
-	Scale float64 `yaml:"scale"`
+	Scale float64 `yaml:"scale" doc:"multiplies the number first; 1 when left out"`
 	// Offset, in Unit, is added then.
-	Offset float64 `yaml:"offset"`
+	Offset float64 `yaml:"offset" doc:"added then, in unit"`
 }
 
 // homeLevel is the level of a topic pattern that stands for the home's id.
