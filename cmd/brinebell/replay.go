@@ -6,9 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"slices"
-	"sort"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -36,7 +36,9 @@ and prints the alerts in the order they were raised.
 A recording is CSV with the header time,home,signal,value (time as RFC 3339 or
 Unix seconds), or SenML (RFC 8428), one JSON pack a line; either may be gzipped,
 and "-" is the standard input. A bad line is named on standard error and left
-out; --strict stops at the first one.`,
+out; --strict stops at the first one, and at the first reading of a home that the
+homes file does not have. Alerts go to standard output, everything else to
+standard error.`,
 		Example: `  brinebell replay --homes testdata/real/homes.yaml testdata/real/apartment.csv.gz
   brinebell replay --homes homes.yaml --format json monday.csv.gz tuesday.csv.gz`,
 		Args: cobra.MinimumNArgs(1),
@@ -44,7 +46,7 @@ out; --strict stops at the first one.`,
 	}
 	cmd.Flags().StringVar(&f.homes, "homes", "", "homes file with the profile of every home (required)")
 	cmd.Flags().StringVar(&f.format, "format", "text", "text, or json: one object a line")
-	cmd.Flags().BoolVar(&f.strict, "strict", false, "stop at the first bad line")
+	cmd.Flags().BoolVar(&f.strict, "strict", false, "stop at the first bad line or unknown home")
 	completeFormats(cmd)
 	return cmd
 }
@@ -73,10 +75,13 @@ func runReplay(c *cobra.Command, s streams, f replayFlags, files []string) error
 		return asInputError(err)
 	}
 	complain(s.err, result, files)
-	if f.format == "json" {
-		return printJSON(s.out, result.Alerts)
+	if f.format == "text" {
+		return printText(s.out, result, homes)
 	}
-	return printText(s.out, result, homes)
+	if line.live { // nothing else says that it is done, and that no alert is no failure
+		fmt.Fprintln(s.err, replaySummary(result, homes))
+	}
+	return printJSON(s.out, result.Alerts)
 }
 
 // asInputError tells input that cannot be read from a fault of ours.
@@ -99,45 +104,36 @@ func showReplay(line *meter) func(replay.Progress) {
 		if p.Sorting {
 			what = "read, to be sorted by time first"
 		}
-		line.show(share, fmt.Sprintf("%s readings %s, at %s, %s a second", thousands(p.Readings), what,
+		line.show(share, fmt.Sprintf("%s %s, at %s, %s a second", count(p.Readings, "reading"), what,
 			p.At.Format("2006-01-02"), thousands(int64(float64(p.Readings)/line.elapsed().Seconds()))))
 	}
 }
 
-// thousands writes a count in groups of three.
-func thousands(n int64) string {
-	s := fmt.Sprint(n)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + " " + s[i:]
-	}
-	return s
-}
-
 // complain names on standard error what of the input was not used.
 func complain(out io.Writer, r *replay.Result, files []string) {
-	for i, bad := range r.Bad {
-		for _, b := range bad.First {
-			fmt.Fprintln(out, b)
+	bad, in := 0, 0
+	for i, b := range r.Bad {
+		if bad += b.Count; b.Count > 0 {
+			in++
 		}
-		if more := bad.Count - len(bad.First); more > 0 {
-			fmt.Fprintf(out, "%s: %s more bad lines\n", files[i], thousands(int64(more)))
+		for _, first := range b.First {
+			fmt.Fprintln(out, first)
+		}
+		if more := b.Count - len(b.First); more > 0 {
+			fmt.Fprintf(out, "%s: and %s\n", files[i], count(int64(more), "more bad line"))
 		}
 	}
-	unknown := make([]string, 0, len(r.Unknown))
-	for home := range r.Unknown {
-		unknown = append(unknown, home)
+	for _, home := range slices.Sorted(maps.Keys(r.Unknown)) {
+		fmt.Fprintf(out, "home %q has no profile in the homes file: its %s left out\n", home, counted(r.Unknown[home], "reading", "was", "were"))
 	}
-	sort.Strings(unknown)
-	for _, home := range unknown {
-		fmt.Fprintf(out, "home %q has no profile: its %s readings were left out\n", home, thousands(r.Unknown[home]))
-	}
-	for _, o := range []engine.Outcome{engine.Implausible} {
-		if n := r.Refused[o]; n > 0 {
-			fmt.Fprintf(out, "%s readings were left out as %s (not a number, or a time outside 2000 to 2100)\n", thousands(n), o)
-		}
+	if n := r.Refused[engine.Implausible]; n > 0 {
+		fmt.Fprintf(out, "%s left out as %s (not a number, or a time outside 2000 to 2100)\n", counted(n, "reading", "was", "were"), engine.Implausible)
 	}
 	if r.Sorted && !slices.Contains(files, recording.Stdin) {
 		fmt.Fprintln(out, "the recording is not in order of time: it was sorted first")
+	}
+	if bad > 0 {
+		fmt.Fprintf(out, "%s left out, in %s; everything else was read\n", counted(int64(bad), "bad line", "was", "were"), count(int64(in), "file"))
 	}
 }
 
@@ -162,8 +158,17 @@ func printText(out io.Writer, r *replay.Result, homes []detect.Home) error {
 	for _, a := range r.Alerts {
 		printAlert(w, a, byID[a.Home])
 	}
-	fmt.Fprintf(w, "%s readings of %d homes, %d regenerations, %d alerts.\n", thousands(r.Readings), len(homes), len(r.Regenerations), len(r.Alerts))
+	fmt.Fprintln(w, replaySummary(r, homes))
 	return w.Flush()
+}
+
+func replaySummary(r *replay.Result, homes []detect.Home) string {
+	used := r.Readings
+	for _, n := range r.Unknown {
+		used -= n
+	}
+	return fmt.Sprintf("%s of %s, %s, %s.", count(used, "reading"), count(int64(len(homes)), "home"),
+		count(int64(len(r.Regenerations)), "regeneration"), count(int64(len(r.Alerts)), "alert"))
 }
 
 // severityWords are how the severities are said to people.

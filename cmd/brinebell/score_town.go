@@ -27,7 +27,7 @@ func scoreTown(ctx context.Context, s streams, run townRun) (*score.Input, error
 	}
 	in := &score.Input{Alerts: bench.alerts()}
 	if n := bench.tooLate(); n > 0 {
-		fmt.Fprintf(s.err, "%s readings came too late to be put in order and were left out\n", thousands(n))
+		fmt.Fprintf(s.err, "%s too late to be put in order and left out\n", counted(n, "reading", "came", "came"))
 	}
 	for _, t := range town.Truth() {
 		in.Episodes = append(in.Episodes, score.Episode(t))

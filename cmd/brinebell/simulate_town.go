@@ -137,8 +137,8 @@ const progressEvery = 1 << 14
 // show says how far a run is that has come to at.
 func (r townRun) show(line *meter, n int64, at time.Time) {
 	share := float64(at.Sub(r.spec.Start.Time)) / float64(r.end().Sub(r.spec.Start.Time))
-	line.show(min(1, share), fmt.Sprintf("%d homes at %s, %s readings, %s a second", r.spec.Homes, at.Format("2006-01-02 15:04"),
-		thousands(n), thousands(int64(float64(n)/line.elapsed().Seconds()))))
+	line.show(min(1, share), fmt.Sprintf("%s at %s, %s, %s a second", count(int64(r.spec.Homes), "home"), at.Format("2006-01-02 15:04"),
+		count(n, "reading"), thousands(int64(float64(n)/line.elapsed().Seconds()))))
 }
 
 // seeded is a stream of random numbers that is the same in every run.
