@@ -82,8 +82,8 @@ func runLoaded() error {
 // loaded is that process as its benchmark sees it.
 type loaded struct {
 	command *exec.Cmd
-	metrics string        // URL
-	broker  string        // URL of the embedded one
+	metrics string // URL
+	broker  string // URL of the embedded one
 	began   time.Time
 	ready   time.Duration // after which it took readings in
 }

@@ -78,13 +78,14 @@ func (c *Collector) Quarantine() []intake.Quarantined { return c.intake.Quaranti
 
 // Health says how the collector is.
 type Health struct {
-	Ready     bool // every home has caught up with the store
+	Ready     bool // readings are taken in
+	Behind    int  // homes that have yet to be judged up to the store, after a start
 	Connected bool // to a broker elsewhere; always true when it is embedded
 }
 
 // Health says how the collector is now.
 func (c *Collector) Health() Health {
-	h := Health{Connected: c.client == nil || c.client.Connected()}
+	h := Health{Connected: c.client == nil || c.client.Connected(), Behind: c.judge.Behind()}
 	select {
 	case <-c.judge.Ready():
 		h.Ready = true

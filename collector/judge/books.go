@@ -1,9 +1,13 @@
 package judge
 
-import "brinebell/detect/books"
+import (
+	"context"
+
+	"brinebell/detect/books"
+)
 
 // Books are a home's books; ok is false for an unknown home, and until the judge
-// is ready. While the home's shard is at work they are as last read, if they
+// is ready; a home that has not caught up does so first. While the home's shard is at work they are as last read, if they
 // were: a page need not wait for another home's re-run.
 func (j *Judge) Books(home string) (b books.Books, ok bool) {
 	select {
@@ -21,7 +25,17 @@ func (j *Judge) Books(home string) (b books.Books, ok bool) {
 		}
 		s.mu.Lock()
 	}
+	d := s.desks[home]
+	if d.asleep() {
+		s.mu.Unlock()
+		// What fails is tried again and logged; see catchUp.
+		_, _ = s.exclusively(d, func() error { return s.wake(context.Background(), d) })
+		s.mu.Lock()
+	}
 	defer s.mu.Unlock()
+	if d.asleep() {
+		return b, false
+	}
 	return s.readBooks(home)
 }
 

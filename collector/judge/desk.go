@@ -2,6 +2,7 @@ package judge
 
 import (
 	"context"
+	"hash/fnv"
 	"time"
 
 	"brinebell/collector/state"
@@ -9,15 +10,19 @@ import (
 	"brinebell/detect/engine"
 )
 
-// desk is where one home is judged.
+// desk is where one home is judged. The shard's mu guards it.
 type desk struct {
-	judge    *Judge
-	home     detect.Home
-	engine   Engine
-	snapped  time.Time      // watermark of the newest snapshot
-	unsaved  state.Progress // what came of the readings since the last save
-	late     lateness
-	outcomes [engine.Implausible + 1]int // since the last settling
+	judge   *Judge
+	home    detect.Home
+	engine  Engine         // nil while it sleeps: see catchUp
+	resume  time.Time      // while it sleeps: watermark of the snapshot it will begin with
+	snapped time.Time      // watermark of the newest snapshot
+	unsaved state.Progress // what came of the readings since the last save
+	late    lateness
+	busy    bool // it is begun or judged again, by one goroutine
+	// meanwhile are the newest readings while it is.
+	meanwhile []detect.Reading
+	outcomes  [engine.Implausible + 1]int // since the last settling
 }
 
 // lateness is what is known of a home's late readings.
@@ -43,8 +48,21 @@ func (l *lateness) due(now time.Time, opts Options) bool {
 	return !l.since.IsZero() && (now.Sub(l.last) >= opts.RerunPause || now.Sub(l.first) >= opts.RerunMost)
 }
 
-// observe hands a reading to the engine.
+// asleep says whether the desk has yet to begin.
+func (d *desk) asleep() bool { return d.engine == nil }
+
+// observe hands a reading to the engine. A desk that sleeps will find it in the
+// store, unless it is older than what it begins with.
 func (d *desk) observe(r detect.Reading) {
+	if d.busy && len(d.meanwhile) < maxMeanwhile {
+		d.meanwhile = append(d.meanwhile, r)
+	}
+	if d.asleep() {
+		if r.Time.Before(d.resume) {
+			d.late.add(r.Time, time.Now())
+		}
+		return
+	}
 	outcome := d.engine.Observe(r)
 	d.outcomes[outcome]++
 	if outcome == engine.Late {
@@ -66,6 +84,9 @@ func (d *desk) settle(ctx context.Context) error {
 			return err
 		}
 		d.late.noted = d.late.since
+	}
+	if d.asleep() {
+		return nil
 	}
 	d.collect(&d.unsaved, false)
 	if err := d.save(ctx); err != nil {
@@ -91,7 +112,7 @@ func (d *desk) collect(p *state.Progress, snapshot bool) {
 		d.snapped = watermark // the first is due a while after the first reading
 		return
 	}
-	if !snapshot && watermark.Sub(d.snapped) < d.judge.opts.SnapshotEvery {
+	if !snapshot && d.turn(watermark) == d.turn(d.snapped) {
 		return
 	}
 	data, err := d.engine.Snapshot(d.home.ID)
@@ -101,6 +122,17 @@ func (d *desk) collect(p *state.Progress, snapshot bool) {
 	}
 	p.Snapshots = thin(append(p.Snapshots, state.Snapshot{Watermark: watermark, Data: data}))
 	d.snapped = watermark
+}
+
+// turn numbers the spans of SnapshotEvery, at the end of which a snapshot is
+// due. They begin at a moment of the home's own, or all homes would be saved at
+// once.
+func (d *desk) turn(t time.Time) int64 {
+	every := d.judge.opts.SnapshotEvery
+	h := fnv.New64a()
+	h.Write([]byte(d.home.ID))
+	phase := time.Duration(h.Sum64() % uint64(every))
+	return t.Add(phase).UnixNano() / int64(every)
 }
 
 // merge keeps the newest state of each alert, in order of its first change.
@@ -161,7 +193,7 @@ func (d *desk) save(ctx context.Context) error {
 
 // conclude saves everything, with a snapshot, at the end.
 func (d *desk) conclude(ctx context.Context) error {
-	if d.engine == nil {
+	if d.asleep() {
 		return nil
 	}
 	d.collect(&d.unsaved, true)

@@ -14,6 +14,14 @@
 // taken in the time of measurement and saved in one transaction with the alerts
 // before them.
 //
+// # Starting
+//
+// Readings are taken from the first moment on. A desk sleeps until its turn has
+// come to be brought up to the store; what arrives for it meanwhile it will find
+// there, and what is older than its snapshot is noted as late. A page that asks
+// for its books wakes it out of turn. So ten thousand homes make a sensor wait
+// no longer than one, though alerts may come as much later as it takes.
+//
 // # Late readings
 //
 // A reading from before what its engine has judged already is late. Its home is

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -22,8 +23,12 @@ type Judge struct {
 	metrics *metrics
 	shards  []*shard
 	of      map[string]*shard // of each home; not changed after New
-	ready   chan struct{}     // closed when every home has caught up
+	ready   chan struct{}     // closed when readings can be taken
+	caught  chan struct{}     // closed when every home has caught up
 	stopped chan struct{}     // closed when Run ends
+	behind  atomic.Int64      // homes that have not caught up
+	once    sync.Once         // closes caught
+	retry   time.Time         // before which Run does not try again to catch up
 
 	observing sync.Mutex // one Observe at a time; guards the shards' todo
 }
@@ -45,11 +50,12 @@ func New(opts Options) (*Judge, error) {
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	m, err := newMetrics(opts.Registerer)
-	if err != nil {
+	j := &Judge{opts: opts, of: map[string]*shard{}, ready: make(chan struct{}), caught: make(chan struct{}), stopped: make(chan struct{})}
+	j.behind.Store(int64(len(opts.Homes)))
+	var err error
+	if j.metrics, err = newMetrics(opts.Registerer, func() float64 { return float64(j.behind.Load()) }); err != nil {
 		return nil, err
 	}
-	j := &Judge{opts: opts, metrics: m, of: map[string]*shard{}, ready: make(chan struct{}), stopped: make(chan struct{})}
 	for range max(1, opts.Shards) {
 		j.shards = append(j.shards, &shard{desks: map[string]*desk{}, read: map[string]books.Books{}})
 	}
@@ -61,40 +67,54 @@ func New(opts Options) (*Judge, error) {
 	return j, nil
 }
 
-// Ready is closed when every home has caught up with the store.
+// Ready is closed when readings can be taken, soon after Run has begun.
 func (j *Judge) Ready() <-chan struct{} { return j.ready }
 
-// Run brings every home up to the store, then re-runs homes with late readings
-// until ctx ends, and saves where it is. It can be run once.
+// CaughtUp is closed when every home has been judged up to the store.
+func (j *Judge) CaughtUp() <-chan struct{} { return j.caught }
+
+// Behind is how many homes have yet to be judged up to the store.
+func (j *Judge) Behind() int { return int(j.behind.Load()) }
+
+// Run brings every home up to the store while it takes readings already, then
+// re-runs homes with late readings until ctx ends, and saves where it is. It can
+// be run once.
 func (j *Judge) Run(ctx context.Context) error {
 	defer close(j.stopped)
-	if err := j.eachShard(func(s *shard) error { return s.catchUp(ctx) }); err != nil {
+	if err := j.prepare(ctx); err != nil {
 		if ctx.Err() != nil {
 			return nil
 		}
 		return fmt.Errorf("judge: %w", err)
 	}
 	close(j.ready)
-	ticker := time.NewTicker(j.opts.RerunPause / 2)
+	ticker := time.NewTicker(min(j.opts.RerunPause/2, catchUpPause))
 	defer ticker.Stop()
-	for {
+	for now := time.Now(); ; {
+		j.catchUp(ctx, now)
+		_ = j.atEachShard(func(s *shard) error { s.rerunDue(ctx, now); return nil })
 		select {
-		case now := <-ticker.C:
-			_ = j.eachShard(func(s *shard) error { s.rerunDue(ctx, now); return nil })
+		case now = <-ticker.C:
 		case <-ctx.Done():
 			return j.eachShard(func(s *shard) error { return s.conclude() })
 		}
 	}
 }
 
+// eachShard works all shards at once, with mu held.
 func (j *Judge) eachShard(do func(*shard) error) error {
+	return j.atEachShard(func(s *shard) error {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		return do(s)
+	})
+}
+
+// atEachShard works all shards at once.
+func (j *Judge) atEachShard(do func(*shard) error) error {
 	var group errgroup.Group
 	for _, s := range j.shards {
-		group.Go(func() error {
-			s.mu.Lock()
-			defer s.mu.Unlock()
-			return do(s)
-		})
+		group.Go(func() error { return do(s) })
 	}
 	return group.Wait()
 }
@@ -142,24 +162,13 @@ func (s *shard) observe(ctx context.Context) error {
 	return errors.Join(errs...)
 }
 
-// catchUp begins every desk. Called with mu held.
-func (s *shard) catchUp(ctx context.Context) error {
-	for _, d := range s.desks {
-		if err := d.begin(ctx); err != nil {
-			return fmt.Errorf("home %s: %w", d.home.ID, err)
-		}
-	}
-	return nil
-}
-
-// rerunDue re-runs the homes whose late readings have paused. Called with mu
-// held.
+// rerunDue re-runs the homes whose late readings have paused.
 func (s *shard) rerunDue(ctx context.Context, now time.Time) {
-	for _, d := range s.desks {
-		if !d.late.due(now, d.judge.opts) {
-			continue
-		}
-		if err := d.rerun(ctx); err != nil && ctx.Err() == nil {
+	for _, d := range s.which(func(d *desk) bool { return !d.asleep() && d.late.due(now, d.judge.opts) }) {
+		s.mu.Lock()
+		since := d.late.since
+		s.mu.Unlock()
+		if _, err := s.exclusively(d, func() error { return s.rerun(ctx, d, since) }); err != nil && ctx.Err() == nil {
 			d.judge.opts.Logger.Error("a home could not be judged again", "home", d.home.ID, "error", err)
 		}
 	}

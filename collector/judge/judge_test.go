@@ -84,11 +84,19 @@ func newBench(t *testing.T, homes int) *bench {
 	return b
 }
 
+// start starts a judge and waits until every home has caught up.
 func (b *bench) start() {
+	b.t.Helper()
+	b.startAsleep(b.store)
+	b.wake()
+}
+
+// startAsleep starts a judge and waits until it takes readings.
+func (b *bench) startAsleep(store series.Store) {
 	b.t.Helper()
 	b.dying = &dying{State: b.state}
 	var err error
-	b.judge, err = New(Options{Homes: b.homes, Store: b.store, State: b.dying, NewEngine: b.engine, Shards: 2, RerunPause: time.Hour,
+	b.judge, err = New(Options{Homes: b.homes, Store: store, State: b.dying, NewEngine: b.engine, Shards: 2, RerunPause: time.Hour,
 		Changed: func(alerts []detect.Alert) { b.told.Add(int64(len(alerts))) }})
 	if err != nil {
 		b.t.Fatal(err)
@@ -102,6 +110,9 @@ func (b *bench) start() {
 		b.t.Fatal(err)
 	}
 }
+
+// wake waits until every home has caught up.
+func (b *bench) wake() { <-b.judge.CaughtUp() }
 
 func (b *bench) finish() {
 	b.t.Helper()
@@ -130,7 +141,7 @@ func (b *bench) take(readings ...detect.Reading) {
 
 // rerunAll re-runs every home that has late readings, without the pause.
 func (b *bench) rerunAll() {
-	_ = b.judge.eachShard(func(s *shard) error {
+	_ = b.judge.atEachShard(func(s *shard) error {
 		s.rerunDue(context.Background(), time.Now().Add(24*time.Hour))
 		return nil
 	})
@@ -246,14 +257,15 @@ func whatever(t *testing.T, engine func(detect.Home) Engine, least int, random *
 		switch random.IntN(8) {
 		case 0:
 			b.finish()
-			b.start()
+			b.startAsleep(b.store) // and is given the next ones at once
 		case 1:
 			b.kill()
-			b.start()
+			b.startAsleep(b.store)
 		case 2:
 			b.rerunAll()
 		}
 	}
+	b.wake()
 	b.rerunAll()
 	b.finish()
 	want, none := ordered.alerts()

@@ -14,7 +14,7 @@ type metrics struct {
 	alerts *prometheus.CounterVec
 }
 
-func newMetrics(reg prometheus.Registerer) (*metrics, error) {
+func newMetrics(reg prometheus.Registerer, behind func() float64) (*metrics, error) {
 	m := &metrics{
 		judged: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "brinebell_judged_readings_total",
 			Help: "Readings handed to the engine, by what became of them."}, []string{"outcome"}),
@@ -25,6 +25,8 @@ func newMetrics(reg prometheus.Registerer) (*metrics, error) {
 		alerts: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "brinebell_alert_changes_total",
 			Help: "Changes of alerts that were saved, by kind."}, []string{"kind"}),
 	}
+	homesBehind := prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "brinebell_homes_behind",
+		Help: "Homes that have yet to be judged up to what is stored, after a start."}, behind)
 	for o := engine.Accepted; o <= engine.Implausible; o++ {
 		m.judged.WithLabelValues(o.String())
 	}
@@ -34,7 +36,7 @@ func newMetrics(reg prometheus.Registerer) (*metrics, error) {
 	if reg == nil {
 		return m, nil
 	}
-	for _, c := range []prometheus.Collector{m.judged, m.reruns, m.saves, m.alerts} {
+	for _, c := range []prometheus.Collector{m.judged, m.reruns, m.saves, m.alerts, homesBehind} {
 		if err := reg.Register(c); err != nil {
 			return nil, err
 		}

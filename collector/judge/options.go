@@ -45,6 +45,8 @@ var _ Engine = (*engine.Engine)(nil)
 // State is what the judge needs of the state store.
 type State interface {
 	Save(context.Context, state.Progress) (news []detect.Alert, err error)
+	// NewestSnapshots are the watermarks of each home's newest snapshot.
+	NewestSnapshots(ctx context.Context) (map[string]time.Time, error)
 	SnapshotBefore(ctx context.Context, home string, t time.Time) (s state.Snapshot, ok bool, err error)
 	WantRerun(ctx context.Context, home string, since time.Time) error
 	WantedRerun(ctx context.Context, home string) (since time.Time, ok bool, err error)

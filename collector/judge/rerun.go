@@ -13,13 +13,20 @@ import (
 // farFuture is after every reading.
 var farFuture = time.Date(2200, 1, 1, 0, 0, 0, 0, time.UTC)
 
-// margin keeps a re-run from beginning with a snapshot of the very instant of
-// the late reading.
-const margin = time.Minute
+const (
+	// margin keeps a re-run from beginning with a snapshot of the very instant
+	// of the late reading.
+	margin = time.Minute
+	// rerunAttempts are how often a home is judged again beside its readings
+	// that come; after that they wait for it.
+	rerunAttempts = 3
+	// maxMeanwhile readings of a home are kept while it is judged again.
+	maxMeanwhile = 100_000
+)
 
-// begin brings a new desk up to the store: from its newest snapshot, or from
-// one before late readings that were noted and not yet judged.
-func (d *desk) begin(ctx context.Context) error {
+// begin brings a sleeping home up to the store: from its newest snapshot, or
+// from one before late readings that were noted and not yet judged.
+func (s *shard) begin(ctx context.Context, d *desk) error {
 	since, wanted, err := d.judge.opts.State.WantedRerun(ctx, d.home.ID)
 	if err != nil {
 		return err
@@ -28,14 +35,17 @@ func (d *desk) begin(ctx context.Context) error {
 	if !wanted {
 		since = farFuture
 	}
-	return d.judgeAgain(ctx, since)
+	if err := s.judgeAgain(ctx, d, since); err != nil {
+		return err
+	}
+	d.judge.caughtUp(1)
+	return nil
 }
 
-// rerun judges again from before the late readings.
-func (d *desk) rerun(ctx context.Context) error {
+// rerun judges a home again from before its late readings.
+func (s *shard) rerun(ctx context.Context, d *desk, since time.Time) error {
 	began := time.Now()
-	since := d.late.since
-	if err := d.judgeAgain(ctx, since.Add(-margin)); err != nil {
+	if err := s.judgeAgain(ctx, d, since.Add(-margin)); err != nil {
 		return err
 	}
 	d.judge.metrics.reruns.Inc()
@@ -43,15 +53,49 @@ func (d *desk) rerun(ctx context.Context) error {
 	return nil
 }
 
-// judgeAgain replaces the desk's engine by one that has judged everything in the
+// judgeAgain replaces a desk's engine by one that has judged everything in the
 // store, beginning with the newest snapshot at or before since, and saves what
 // has come of it in place of what came before. If any of this fails the old
 // engine stays: going on from what was not saved could mix two runs.
-func (d *desk) judgeAgain(ctx context.Context, since time.Time) error {
+//
+// The store is read without holding the shard up. Readings that come meanwhile
+// are kept and judged last; if one of them is older than what has been judged
+// by then, everything is read once more. Called by one goroutine at a time for
+// a desk, with its mark busy set.
+func (s *shard) judgeAgain(ctx context.Context, d *desk, since time.Time) error {
+	for attempt := 1; ; attempt++ {
+		if attempt == rerunAttempts { // its readings wait now
+			s.mu.Lock()
+			defer s.mu.Unlock()
+			fresh, err := d.readAgain(ctx, since)
+			if err != nil {
+				return err
+			}
+			return d.replace(ctx, fresh)
+		}
+		s.mu.Lock()
+		d.meanwhile = d.meanwhile[:0]
+		s.mu.Unlock()
+		fresh, err := d.readAgain(ctx, since)
+		if err != nil {
+			return err
+		}
+		s.mu.Lock()
+		if fresh.takeAll(d.meanwhile) {
+			defer s.mu.Unlock()
+			return d.replace(ctx, fresh)
+		}
+		s.mu.Unlock()
+	}
+}
+
+// readAgain makes a desk that has judged everything in the store, from the
+// newest snapshot at or before since on. It changes nothing of the old one.
+func (d *desk) readAgain(ctx context.Context, since time.Time) (*desk, error) {
 	fresh := &desk{judge: d.judge, home: d.home}
 	from, err := fresh.restore(ctx, since)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	fresh.unsaved.Rerun = &state.Rerun{From: from}
 	err = series.EachHome(ctx, d.judge.opts.Store, d.home.ID, from, func(page []detect.Reading) error {
@@ -62,11 +106,28 @@ func (d *desk) judgeAgain(ctx context.Context, since time.Time) error {
 		return ctx.Err()
 	})
 	if err != nil {
-		return fmt.Errorf("reading the series store: %w", err)
+		return nil, fmt.Errorf("reading the series store: %w", err)
 	}
+	return fresh, nil
+}
+
+// takeAll judges the readings that came meanwhile. It says no when one of them
+// is late, or when they are so many that some were left out.
+func (d *desk) takeAll(meanwhile []detect.Reading) bool {
+	for _, r := range meanwhile {
+		d.observe(r)
+	}
+	return d.late.since.IsZero() && len(meanwhile) < maxMeanwhile
+}
+
+// replace saves what came of the fresh desk and puts it in the place of the old
+// one. Called with the shard's mu held.
+func (d *desk) replace(ctx context.Context, fresh *desk) error {
+	fresh.collect(&fresh.unsaved, false)
 	if err := fresh.save(ctx); err != nil {
 		return err
 	}
+	fresh.busy = d.busy
 	*d = *fresh
 	return nil
 }
