@@ -20,6 +20,9 @@ type detail struct {
 // out by itself.
 const doubt = 0.05
 
+// doubtWord is the same of a word that a detector chose: it measures nothing.
+const doubtWord = 0.01
+
 // leastDensity keeps numbers far beyond every row from ruling out all causes.
 const leastDensity = 1e-9
 
@@ -33,6 +36,10 @@ func (d *detail) likelihood(e detect.Evidence) []float64 {
 	density := d.density(v)
 	if density == nil {
 		return nil
+	}
+	doubt := doubt
+	if len(d.choices) > 0 {
+		doubt = doubtWord
 	}
 	like := make([]float64, len(d.rows))
 	any := density(d.rows[len(d.rows)-1])

@@ -20,8 +20,7 @@ type Model struct {
 
 	findings []*findingRow // by kind
 	measured []*measured
-	levels   []int   // of severity in the numbers, by cause
-	doubt    float64 // share of every number that may come from anything
+	levels   []int // of severity in the numbers, by cause
 	symptoms []*Symptom
 	taps     measure
 	raw      measure

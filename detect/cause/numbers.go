@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"cmp"
 	"math"
 	"strings"
 
@@ -11,7 +12,8 @@ import (
 // whichever findings carry it.
 type measured struct {
 	key    string
-	unless string      // left out where this one is known
+	unless string // left out where this one is known
+	doubt  float64
 	least  float64     // what is below counts as this
 	usual  []float64   // median and factor where no cause moves it
 	rows   [][]float64 // by cause: medians by severity, the factor last; nil: leaves it as usual
@@ -21,9 +23,9 @@ type measured struct {
 const anyFactor = 3
 
 // like is the density of log x about a median, with its part of doubt.
-func (n *measured) like(log, median, factor, doubt float64) float64 {
+func (n *measured) like(log, median, factor float64) float64 {
 	anything := normal(log, math.Log(n.usual[0]), math.Log(math.Max(anyFactor, n.usual[1])))
-	return (1-doubt)*normal(log, math.Log(median), math.Log(factor)) + doubt*anything
+	return (1-n.doubt)*normal(log, math.Log(median), math.Log(factor)) + n.doubt*anything
 }
 
 // numbers weighs every number that the findings carry: one piece for all of them
@@ -58,7 +60,7 @@ func (m *Model) densities(e Evidence) (x joint.Numbers, known []*measured) {
 	for _, n := range m.measured {
 		v, ok := e.number(n.key)
 		if _, better := e.number(n.unless); ok && !better {
-			m.weighNumber(&x, n, math.Log(math.Max(v, n.least)))
+			weighNumber(&x, n, math.Log(math.Max(v, n.least)))
 			known = append(known, n)
 		}
 	}
@@ -68,13 +70,13 @@ func (m *Model) densities(e Evidence) (x joint.Numbers, known []*measured) {
 func lower(s string) string { return strings.ToLower(s[:1]) + s[1:] }
 
 // weighNumber appends the densities of one number.
-func (m *Model) weighNumber(x *joint.Numbers, n *measured, log float64) {
-	x.None = append(x.None, n.like(log, n.usual[0], n.usual[1], m.doubt))
+func weighNumber(x *joint.Numbers, n *measured, log float64) {
+	x.None = append(x.None, n.like(log, n.usual[0], n.usual[1]))
 	for c := range x.Alone {
 		for level := range x.Alone[c] {
 			own := math.NaN()
 			if row := n.rows[c]; row != nil {
-				own = n.like(log, row[level], row[len(row)-1], m.doubt)
+				own = n.like(log, row[level], row[len(row)-1])
 			}
 			x.Alone[c][level] = append(x.Alone[c][level], own)
 		}
@@ -97,24 +99,21 @@ type (
 		Numbers []numberSheet
 	}
 	numberSheet struct {
-		Key, Unless string
-		Least       float64
-		Usual       []float64
-		Rows        []row
+		Key, Unless  string
+		Doubt, Least float64
+		Usual        []float64
+		Rows         []row
 	}
 )
 
 func (l *loader) numbers(m *Model) {
 	var s numbersSheet
 	l.read("numbers.yaml", &s)
-	if m.doubt = s.Doubt; !(m.doubt > 0 && m.doubt < 1) {
-		l.fail(1, "doubt must lie between 0 and 1")
-	}
 	m.levels = make([]int, len(l.number))
 	for _, y := range s.Numbers {
-		n := &measured{key: y.Key, unless: y.Unless, least: y.Least, usual: y.Usual, rows: make([][]float64, len(l.number))}
-		if y.Key == "" || !(y.Least > 0) || len(y.Usual) != 2 || !(y.Usual[0] > 0) || !(y.Usual[1] > 1) {
-			l.fail(1, "number %q: needs a key, least, and usual: [median, factor above 1]", y.Key)
+		n := &measured{key: y.Key, unless: y.Unless, doubt: cmp.Or(y.Doubt, s.Doubt), least: y.Least, usual: y.Usual, rows: make([][]float64, len(l.number))}
+		if y.Key == "" || !(n.doubt > 0 && n.doubt < 1) || !(y.Least > 0) || len(y.Usual) != 2 || !(y.Usual[0] > 0) || !(y.Usual[1] > 1) {
+			l.fail(1, "number %q: needs a key, least, doubt between 0 and 1, and usual: [median, factor above 1]", y.Key)
 			continue
 		}
 		if _, ok := FactOf(y.Key); !ok {

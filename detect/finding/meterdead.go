@@ -21,10 +21,12 @@ const (
 	// deadDrain is the water that must have run from the softener's drain while
 	// a meter before it stood still, L. A backwash passes it in minutes.
 	deadDrain = 25.0
-	// deadTests is how many minutes with water the cold tap's hardness is taken
-	// over: with the bypass open it is hard at once, behind a dead meter it turns
-	// hard when the bed is used up, days later.
-	deadTests = 30
+	// flushed is the water after which what stands at the cold tap came after the
+	// meter's last movement, L, and firstDay how long its hardness is listened to:
+	// with the bypass open it is hard at once, behind a dead meter it turns hard when
+	// the bed is used up, days later.
+	flushed  = 15.0
+	firstDay = 24 * time.Hour
 	// retold is how often the evidence of a standing finding is told anew.
 	retold = 24 * time.Hour
 	// asleep is the silence after which a home without a second witness is
@@ -54,8 +56,8 @@ type meterWatch struct {
 	Idle      int           // minutes without flow since the witness's last flow
 	Revived   float64       // litres shown while a finding stands, since Witness was last 0
 	Witness   float64       // litres the other meter showed meanwhile
-	Cold      float64       // sum of the cold tap's hardness, mg/L, in the first minutes with water
-	Tests     int           // since it last moved
+	Cold      float64       // sum of the cold tap's hardness, mg/L, on the first day with water
+	Tests     int           // readings in it
 }
 
 // MeterDeadWatch finds a meter that shows nothing while water is used.
@@ -136,8 +138,10 @@ func (d *MeterDeadWatch) inspect(v *View, w *meterWatch, point, other detect.Sig
 func (w *meterWatch) count(v *View, point, other detect.Signal) {
 	w.countWitness(v, point, other)
 	w.countDrain(v, point)
-	flow, _ := v.Minute.Get(other)
-	if cold, ok := v.Minute.Get(detect.ColdHardness); ok && flow > 0 && !v.Regenerating && w.Tests < deadTests {
+	if w.Witnessed < flushed || v.Regenerating || v.Minute.Start.Sub(w.Moved) > firstDay {
+		return
+	}
+	if cold, ok := v.Minute.Get(detect.ColdHardness); ok {
 		w.Cold, w.Tests = w.Cold+cold, w.Tests+1
 	}
 }

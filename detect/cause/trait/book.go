@@ -11,16 +11,22 @@ const (
 	// sure is the confidence below which a regeneration is not looked at.
 	sure = 0.8
 	// late is by how many regenerations learning lags behind.
-	late = 3
+	late = 2
+	// atOnce is how many regenerations at the beginning are learnt from at once.
+	atOnce = 2
 	// strange is the deviation of a logarithm beyond which a value does not
 	// teach the usual, whatever is open at the home.
 	strange = 0.5
 	// fresh is the weight of the newest regeneration in what the last ones were
 	// like: a fault that grows shows, one odd cycle does not decide.
-	fresh = 0.6
+	fresh = 0.75
 	// leastShare is the smallest share told: what is less is nothing.
 	leastShare = 0.01
 )
+
+// SaltHigh is the key of the height of the salt's top over that of the tank. It
+// has no usual: salt comes and goes.
+const SaltHigh = "salt_high_share"
 
 // Book keeps one home's traits. The zero value is a home that nothing is known of.
 // All is exported for snapshots.
@@ -31,6 +37,7 @@ type Book struct {
 	Queue  [][kinds]float64 // values yet to be learnt from, the oldest first
 	Number int              // regenerations looked at
 	Top    float64          // of the salt at the regeneration before, mm; 0 none
+	High   float64          // the same over the tank's height
 }
 
 // Regeneration takes in a finished one. quiet says that nothing is open at the
@@ -57,7 +64,7 @@ func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, top float64,
 		b.Queue = nil
 		return
 	}
-	if b.Queue = append(b.Queue, value); len(b.Queue) > late {
+	if b.Queue = append(b.Queue, value); len(b.Queue) > late || b.Number <= atOnce {
 		b.learn(b.Queue[0], should)
 		b.Queue = append(b.Queue[:0], b.Queue[1:]...)
 	}
@@ -88,10 +95,11 @@ func (b *Book) learn(value, should [kinds]float64) {
 // dose of salt takes off the bed; NaN when nobody sees it or salt was filled in.
 func (b *Book) sunk(h *detect.Home, top float64) float64 {
 	before := b.Top
-	if b.Top = top; math.IsNaN(top) {
-		b.Top = 0
+	if math.IsNaN(top) {
+		b.Top, b.High = 0, 0
 		return math.NaN()
 	}
+	b.Top, b.High = math.Max(top, 1), math.Max(top/h.BrineTank.Height, leastShare)
 	const filled = 15.0 // mm higher: somebody brought salt
 	if before == 0 || top > before+filled {
 		return math.NaN()
@@ -115,6 +123,9 @@ func (b *Book) Evidence() detect.Evidence {
 			v = math.Exp(v)
 		}
 		e[keys[k]] = math.Round(math.Max(v, leastShare)*1000) / 1000
+	}
+	if b.High > 0 {
+		e[SaltHigh] = math.Round(b.High*100) / 100
 	}
 	return e
 }

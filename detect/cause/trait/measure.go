@@ -16,7 +16,7 @@ const (
 	Drawn         Kind = iota // brine taken out of the tank
 	Refilled                  // water put back
 	DrawPace                  // brine a minute while it is drawn
-	RinsePace                 // flow to the drain through draw and slow rinse
+	NozzlePace                // flow to the drain through draw and slow rinse less the brine in it: what the injector's nozzle lets through
 	Backwash                  // flow to the drain in backwash
 	FastRinse                 // and in the fast rinse
 	RefillMinutes             // how long the refill ran
@@ -27,11 +27,11 @@ const (
 )
 
 // keys name the traits in evidence.
-var keys = [kinds]string{"drawn_share", "refill_share", "draw_pace_share", "rinse_pace_share", "backwash_share", "fast_rinse_share",
+var keys = [kinds]string{"drawn_share", "refill_share", "draw_pace_share", "nozzle_pace_share", "backwash_share", "fast_rinse_share",
 	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share"}
 
 // Keys lists the names of all traits in evidence.
-func Keys() []string { return keys[:] }
+func Keys() []string { return append(keys[:], SaltHigh) }
 
 // linear says whether a trait is a difference and not a ratio: it may be nothing.
 func (k Kind) linear() bool { return k == Left || k == Full }
@@ -60,7 +60,9 @@ func measure(h *detect.Home, r *regeneration.Record) (m [kinds]float64) {
 		m[DrawPace] = r.BrineLitres / r.DrawMinutes
 	}
 	m[Backwash], m[FastRinse] = paceOf(r, detect.Backwash), paceOf(r, detect.FastRinse)
-	m[RinsePace] = paceOf(r, detect.BrineDraw, detect.SlowRinse)
+	if minutes, litres := sum(r, detect.BrineDraw, detect.SlowRinse); minutes >= leastMinutes {
+		m[NozzlePace] = math.Max(litres-r.BrineLitres, 0) / minutes
+	}
 	if minutes, _ := sum(r, detect.Refill); minutes > 0 {
 		m[RefillMinutes] = minutes
 	}
@@ -81,7 +83,7 @@ func programme(h *detect.Home) (m [kinds]float64) {
 		case detect.FastRinse:
 			m[FastRinse] = p.Flow
 		case detect.BrineDraw:
-			m[RinsePace] = p.Flow
+			m[NozzlePace] = p.Flow - dose/p.Duration.Minutes()
 		case detect.Refill:
 			m[RefillMinutes] = p.Duration.Minutes()
 		}

@@ -12,7 +12,7 @@ const (
 	// ownScatter is the same of one regeneration about the home's own mean.
 	ownScatter = 0.08
 	// knownAfter is how many regenerations make a usual where no programme does.
-	knownAfter = 3
+	knownAfter = 2
 )
 
 // Usual is the mean of a trait's values over the home's past: of logarithms, or
