@@ -109,6 +109,11 @@ func (c *Collector) makeIntake(context.Context) (err error) {
 	if err != nil {
 		return err
 	}
+	if c.opts.Registerer != nil {
+		if err := c.opts.Registerer.Register(newOverview(c)); err != nil {
+			return err
+		}
+	}
 	if c.opts.Broker.Listen != "" {
 		return c.makeBroker(adapters)
 	}

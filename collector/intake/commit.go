@@ -90,6 +90,7 @@ func (in *Intake) store(ctx context.Context, now time.Time) error {
 	in.takeOut(rejected, now)
 	in.metrics.readings.WithLabelValues("stored").Add(float64(len(in.batch.readings)))
 	now = in.opts.Clock() // after the wait for the store
+	in.hearing.note(in.batch.readings, now)
 	for _, r := range in.batch.readings {
 		in.metrics.lag.Observe(now.Sub(r.Time).Seconds())
 	}

@@ -84,6 +84,7 @@ type Intake struct {
 	stopped    chan struct{} // closed when Run no longer takes from the queue
 	metrics    *metrics
 	quarantine quarantine
+	hearing    hearing
 	complaints complaints
 	batch      batch
 }
