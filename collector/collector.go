@@ -84,6 +84,9 @@ func (c *Collector) openStores(ctx context.Context) error {
 }
 
 func openSeries(o Options) (series.Store, error) {
+	if o.OpenStore != nil {
+		return o.OpenStore(o.Registerer)
+	}
 	return series.Open(series.Options{Dir: filepath.Join(o.Dir, "series"), Window: o.Window, Retention: o.Retention,
 		NoSync: o.NoSync, Logger: o.Logger.With("part", "series")})
 }

@@ -29,8 +29,11 @@ type Options struct {
 	// Adapters are of sensors that do not speak SenML.
 	Adapters []adapter.Config
 	// Store replaces the embedded series store, which is opened in Dir when it
-	// is nil. The collector closes it.
+	// is nil. The collector closes it, and runs it if it is a series.Runner.
 	Store series.Store
+	// OpenStore, when Store is nil, opens the series store in place of the
+	// embedded one, with metrics for the registerer.
+	OpenStore func(prometheus.Registerer) (series.Store, error)
 	// Window is how late a reading may come and Retention how long it is kept,
 	// in the embedded store; its defaults when 0.
 	Window, Retention time.Duration

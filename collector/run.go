@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+
+	"brinebell/collector/series"
 )
 
 // part is a long-lived part of the collector that runs until it is stopped.
@@ -46,15 +48,25 @@ func (p *part) end() error {
 func (c *Collector) Run(ctx context.Context) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
+	storing := begin("series store", cancel, c.runStore)
 	judging := begin("judge", cancel, c.judge.Run)
 	select {
 	case <-c.judge.Ready():
 	case <-ctx.Done():
-		return judging.end()
+		return errors.Join(judging.end(), storing.end())
 	}
 	taking := begin("intake", cancel, c.intake.Run)
 	linking := begin("broker", cancel, c.broker.Run)
 	c.opts.Logger.Info("collecting", "homes", len(c.homes), "broker", c.BrokerAddr()+c.opts.Broker.URL)
 	<-ctx.Done()
-	return errors.Join(taking.end(), linking.end(), judging.end())
+	return errors.Join(taking.end(), linking.end(), judging.end(), storing.end())
+}
+
+// runStore does what the series store has to do beside what it is asked.
+func (c *Collector) runStore(ctx context.Context) error {
+	if r, ok := c.store.(series.Runner); ok {
+		return r.Run(ctx)
+	}
+	<-ctx.Done()
+	return nil
 }
