@@ -10,8 +10,8 @@ import (
 	"brinebell/simulator/sensor"
 )
 
-// demoDays is how long the demonstration goes on.
-const demoDays = 180
+// DemoDays is how many days the demonstration goes on.
+const DemoDays = 180
 
 // neighbour is one home of the demonstration.
 type neighbour struct {
@@ -83,10 +83,10 @@ func (n neighbour) options(seed uint64, i int, start time.Time, signals sensor.S
 	if n.garden {
 		people = household.Population{TimedIrrigation: 1, IceMaker: 1}
 	}
-	o := Options{Seed: seed, Index: i, Start: start, Days: demoDays, Population: people, Sensors: sensor.Fitting{Signals: signals}}
+	o := Options{Seed: seed, Index: i, Start: start, Days: DemoDays, Population: people, Sensors: sensor.Fitting{Signals: signals}}
 	if n.cause != "" {
 		begins := start.Add(time.Duration(n.begins * 24 * float64(time.Hour))).Truncate(time.Second)
-		o.Faults = []fault.Fault{{Cause: n.cause, Start: begins, End: start.AddDate(0, 0, demoDays), Severity: n.severity, Ramp: n.ramp}}
+		o.Faults = []fault.Fault{{Cause: n.cause, Start: begins, End: start.AddDate(0, 0, DemoDays), Severity: n.severity, Ramp: n.ramp}}
 	}
 	return o
 }

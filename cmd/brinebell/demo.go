@@ -4,12 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"log/slog"
 	"os"
-	"strings"
-	"sync"
 	"sync/atomic"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -17,7 +15,6 @@ import (
 
 	"brinebell/collector"
 	"brinebell/collector/feeder"
-	"brinebell/detect"
 	"brinebell/simulator"
 )
 
@@ -32,9 +29,6 @@ const (
 	demoSeed = 7
 	// demoSecondsADay lets all troubles begin and be found within two minutes.
 	demoSecondsADay = 4
-	// demoBack is how long before today the simulated time begins, so that it
-	// has dates people have lived.
-	demoBack = 120 * 24 * time.Hour
 )
 
 func demoCommand(s streams) *cobra.Command {
@@ -45,7 +39,8 @@ func demoCommand(s streams) *cobra.Command {
 		Long: `Runs everything in one: six simulated homes of the made-up town of Brackenford
 publish their sensors' readings to an embedded broker at accelerated time; the
 collector stores them, watches the homes and raises alerts; the pages show them.
-A simulated day passes in seconds. Nothing is kept unless --data names a folder.`,
+A simulated day passes in seconds; the last one is yesterday. Nothing is kept unless
+--data names a folder: run again with the same one, the demo goes on where it was.`,
 		Example: `  brinebell demo
   brinebell demo --listen 127.0.0.1:9000 --seconds-a-day 10`,
 		Args: cobra.NoArgs,
@@ -63,7 +58,8 @@ func runDemo(ctx context.Context, s streams, f demoFlags) error {
 	if f.secondsADay <= 0 {
 		return inputError{errors.New("--seconds-a-day must be more than nothing")}
 	}
-	if f.data == "" {
+	keep := f.data != ""
+	if !keep {
 		dir, err := os.MkdirTemp("", "brinebell-demo-")
 		if err != nil {
 			return err
@@ -71,11 +67,15 @@ func runDemo(ctx context.Context, s streams, f demoFlags) error {
 		defer os.RemoveAll(dir)
 		f.data = dir
 	}
-	d, err := newDemo(ctx, s.out, f)
+	d, err := newDemo(ctx, s, f)
 	if err != nil {
 		return err
 	}
-	return d.run(ctx)
+	if err := d.run(ctx); err != nil {
+		return err
+	}
+	d.teller.goodbye(f.data, keep)
+	return nil
 }
 
 // demo is the whole demonstration.
@@ -83,29 +83,39 @@ type demo struct {
 	town    *simulator.Town
 	service *service
 	speed   float64
-	now     atomic.Int64 // simulated, Unix ms
+	now     atomic.Int64         // simulated, Unix ms
+	stored  map[string]time.Time // newest reading of each home in an earlier run
 	teller  *teller
 }
 
-func newDemo(ctx context.Context, out io.Writer, f demoFlags) (*demo, error) {
-	start := time.Now().Add(-demoBack).UTC().Truncate(24 * time.Hour)
-	town, err := simulator.DemoTown(f.seed, start)
+func newDemo(ctx context.Context, s streams, f demoFlags) (*demo, error) {
+	plan, err := planDemo(f.data, f.seed, time.Now())
 	if err != nil {
 		return nil, err
 	}
-	d := &demo{town: town, speed: 86400 / f.secondsADay, teller: newTeller(out, town.Homes())}
-	d.now.Store(start.UnixMilli())
+	town, err := simulator.DemoTown(plan.Seed, plan.Start)
+	if err != nil {
+		return nil, err
+	}
+	d := &demo{town: town, speed: 86400 / f.secondsADay, teller: newTeller(s.out, town.Homes(), plan.Start)}
+	d.now.Store(plan.Start.UnixMilli())
 	logger := slog.New(slog.DiscardHandler)
 	if f.verbose {
-		logger = slog.New(slog.NewTextHandler(os.Stderr, nil))
+		logger = slog.New(slog.NewTextHandler(s.err, nil))
 	}
 	d.service, err = openService(ctx, serviceOptions{
 		collector: collector.Options{Dir: f.data, Homes: town.Homes(), Broker: collector.BrokerOptions{Listen: "127.0.0.1:0"},
 			Clock: d.clock, NoSync: true, Logger: logger},
 		listen: f.listen, title: "Brackenford", changed: d.teller.tell,
 	})
-	if err != nil {
+	if errors.Is(err, syscall.EADDRINUSE) {
 		return nil, fmt.Errorf("%w\nIs another demo running? Give this one another address with --listen 127.0.0.1:0", err)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := d.recall(ctx); err != nil {
+		return nil, errors.Join(err, d.service.Close())
 	}
 	return d, nil
 }
@@ -136,6 +146,9 @@ func (d *demo) live(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
+		if !a.Time.After(d.stored[a.Home]) {
+			continue
+		}
 		if err := pace.Wait(ctx, a.Arrived); err != nil {
 			return err
 		}
@@ -151,77 +164,4 @@ func (d *demo) live(ctx context.Context) error {
 	d.teller.end()
 	<-ctx.Done()
 	return nil
-}
-
-// teller says on the terminal what happens.
-type teller struct {
-	mu    sync.Mutex // guards all below; alerts and days come from two goroutines
-	out   io.Writer
-	homes map[string]detect.Home
-	told  map[string]bool // alerts, and alerts over, by id
-	today time.Time
-	start time.Time
-}
-
-func newTeller(out io.Writer, homes []detect.Home) *teller {
-	t := &teller{out: out, homes: map[string]detect.Home{}, told: map[string]bool{}}
-	for _, h := range homes {
-		t.homes[h.ID] = h
-	}
-	return t
-}
-
-func (t *teller) greet(url, broker string) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	fmt.Fprintf(t.out, "Brackenford: %d simulated homes. Nothing is wrong for the first days; then troubles begin.\n\n"+
-		"  Pages:  %s\n  Broker: mqtt://%s (sensors publish to homes/<home>/sensors/<device>)\n\nStop with Ctrl-C.\n\n", len(t.homes), url, broker)
-}
-
-// day says each tenth day how many homes are quiet.
-func (t *teller) day(now time.Time) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	day := now.Truncate(24 * time.Hour)
-	if day.Equal(t.today) {
-		return
-	}
-	t.today = day
-	if t.start.IsZero() {
-		t.start = day
-	}
-	if n := int(day.Sub(t.start).Hours() / 24); n == 3 || n%10 == 0 && n > 0 {
-		troubled := map[string]bool{}
-		for key := range t.told {
-			home, _, _ := strings.Cut(key, " ")
-			troubled[home] = true
-		}
-		fmt.Fprintf(t.out, "%s  Day %d: %d of %d homes have been quiet all the time.\n\n", day.Format("2006-01-02"), n, len(t.homes)-len(troubled), len(t.homes))
-	}
-}
-
-func (t *teller) tell(alerts []detect.Alert) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	for _, a := range alerts {
-		key := a.Home + " " + a.ID
-		if !a.Open() {
-			key += " over"
-		}
-		if t.told[key] {
-			continue
-		}
-		t.told[key] = true
-		if h := t.homes[a.Home]; !a.Open() {
-			fmt.Fprintf(t.out, "%s  %s: %s is over\n\n", a.Cleared.In(h.Location).Format("2006-01-02 15:04"), h.Name, kindWords(a.Kind))
-			continue
-		}
-		printAlert(t.out, a, t.homes[a.Home])
-	}
-}
-
-func (t *teller) end() {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	fmt.Fprintln(t.out, "The simulated time is over. The pages stay until Ctrl-C.")
 }

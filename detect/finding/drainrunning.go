@@ -30,6 +30,11 @@ const (
 	drainDry = 60
 )
 
+// drainActNow is from which L/min on nobody waits a week: as much runs off as one
+// more person would use indoors, 58.6 gallons a day (DeOreo et al., Residential End
+// Uses of Water, Version 2, WRF 4309, 2016).
+const drainActNow = 58.6 * 3.785411784 / 1440
+
 // DrainRunningWatch finds water running to the drain in service.
 //
 // Needs: the drain's meter. Sharper with brine_level, by which regenerations
@@ -141,7 +146,7 @@ func (d *DrainRunningWatch) raise(v *View, from time.Time, flow float64) *Verdic
 
 func (d *DrainRunningWatch) verdict(v *View) *Verdict {
 	severity := detect.ThisWeek
-	if d.Flow >= 0.5 {
+	if d.Flow >= drainActNow {
 		severity = detect.ActNow
 	}
 	u := wordsFor(v.Home.Units)

@@ -297,13 +297,13 @@ func (d *NightLeakWatch) verdict(v *View, s leakShape) *Verdict {
 
 func (d *NightLeakWatch) say(v *View, s leakShape) string {
 	u := wordsFor(v.Home.Units)
-	how := "a steady trickle of " + u.flow(s.rate)
+	since := daysText(v.Minute.Start.Sub(d.Onset))
+	daily := u.volume(s.rate*1440) + " a day"
 	switch s.pattern {
 	case Refilling:
-		how = fmt.Sprintf("about %s every %s", u.volume(s.portion), minutesText(s.every))
+		return fmt.Sprintf("For %s water has run again and again, by day and by night: about %s every %s, %s.", since, u.volume(s.portion), minutesText(s.every), daily)
 	case Pulsing:
-		how = "in irregular small amounts, " + u.flow(s.rate) + " on average"
+		return fmt.Sprintf("For %s water has never rested for long: irregular small amounts, %s on average, %s.", since, u.flow(s.rate), daily)
 	}
-	since := v.Minute.Start.Sub(d.Onset)
-	return fmt.Sprintf("Water has not stopped running for %s: %s, %s a day.", daysText(since), how, u.volume(s.rate*1440))
+	return fmt.Sprintf("Water has not stopped running for %s: a steady trickle of %s, %s.", since, u.flow(s.rate), daily)
 }
