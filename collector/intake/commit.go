@@ -138,9 +138,12 @@ func (in *Intake) takeOut(rejected []series.Rejected, now time.Time) {
 			kept = append(kept, r)
 			continue
 		}
-		reason := TooOld
-		if errors.Is(rejected[0].Err, series.ErrConflict) {
+		reason := Refused
+		switch {
+		case errors.Is(rejected[0].Err, series.ErrConflict):
 			reason = Conflict
+		case errors.Is(rejected[0].Err, series.ErrTooOld):
+			reason = TooOld
 		}
 		owner := b.owner[i]
 		b.faulty[owner]++

@@ -40,6 +40,7 @@ const (
 	UnknownHome  Reason = "unknown_home"  // no home has this id
 	Future       Reason = "future"        // measured more than a day from now
 	TooOld       Reason = "too_old"       // older than the series store takes in
+	Refused      Reason = "refused"       // by the series store, for another reason
 	Conflict     Reason = "conflict"      // another value of that signal and millisecond is stored
 	Implausible  Reason = "implausible"   // cannot be a measurement
 )
