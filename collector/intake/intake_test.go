@@ -125,6 +125,7 @@ brinebell_readings_total{outcome="conflict"} 1
 brinebell_readings_total{outcome="future"} 1
 brinebell_readings_total{outcome="implausible"} 0
 brinebell_readings_total{outcome="stored"} 3
+brinebell_readings_total{outcome="refused"} 0
 brinebell_readings_total{outcome="too_old"} 1
 brinebell_readings_total{outcome="unknown_home"} 1
 brinebell_readings_total{outcome="unknown_topic"} 1
