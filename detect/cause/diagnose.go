@@ -3,6 +3,7 @@ package cause
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"brinebell/detect"
@@ -60,24 +61,32 @@ const (
 )
 
 // Diagnose ranks the causes and finds the next check for who is asked.
-func (m *Model) Diagnose(e Evidence, who Who) Diagnosis { return m.diagnose(e, who, nil) }
+func (m *Model) Diagnose(e Evidence, who Who) Diagnosis {
+	return m.explained(m.diagnose(e, who, plan{left: mostChecks}))
+}
 
-// diagnose leaves skipped checks out.
-func (m *Model) diagnose(e Evidence, who Who, skipped map[string]bool) Diagnosis {
+// diagnose ranks the causes, with the evidence that it went by and without a word
+// about it.
+func (m *Model) diagnose(e Evidence, who Who, how plan) (Diagnosis, []piece) {
 	pieces := m.pieces(e)
 	p := m.posterior(pieces)
-	marginals := m.space.Marginals(p)
-	d := Diagnosis{None: p[0], Next: m.next(p, e, who, skipped)}
-	without := m.withoutEach(pieces)
-	for c, probability := range marginals {
-		if probability < least {
-			continue
+	d := Diagnosis{None: p[0], Next: m.next(p, e, who, how)}
+	for c, probability := range m.space.Marginals(p) {
+		if probability >= least {
+			d.Causes = append(d.Causes, Ranked{Cause: m.names[c], Probability: probability})
 		}
-		r := Ranked{Cause: m.names[c], Probability: probability}
-		r.For, r.Against = weigh(c, probability, pieces, without)
-		d.Causes = append(d.Causes, r)
 	}
 	sort.SliceStable(d.Causes, func(i, j int) bool { return d.Causes[i].Probability > d.Causes[j].Probability })
+	return d, pieces
+}
+
+// explained is the diagnosis with what speaks for and against each cause.
+func (m *Model) explained(d Diagnosis, pieces []piece) Diagnosis {
+	without := m.withoutEach(pieces)
+	for i := range d.Causes {
+		r := &d.Causes[i]
+		r.For, r.Against = weigh(slices.Index(m.names, r.Cause), r.Probability, pieces, without)
+	}
 	return d
 }
 

@@ -27,20 +27,35 @@ const (
 	// between is the time between two checks, in minutes: to understand what is
 	// asked, to walk there, to answer. Common practice, no source.
 	between = 4.0
+	// scarce is what a place among all checks that people have patience for is
+	// worth, in minutes. Common practice, no source.
+	scarce = 40.0
 	// prospects is how many causes are told of each answer.
 	prospects = 2
 )
 
+// plan is what a session lets be asked.
+type plan struct {
+	skipped map[string]bool
+	left    int // checks before patience ends, this one among them
+}
+
+// cost is the minutes that a check costs: of hands, of what lies between two
+// checks, and of the place it takes from the others. Who has seven checks left can
+// look at what is easy first; with the last one the easy look is dear when it tells
+// little.
+func (l plan) cost(c *Check) float64 { return c.Minutes + between + scarce/float64(max(1, l.left)) }
+
 // next picks the check that is expected to tell most per minute.
-func (m *Model) next(p []float64, e Evidence, who Who, skipped map[string]bool) *Next {
+func (m *Model) next(p []float64, e Evidence, who Who, how plan) *Next {
 	var best *Next
 	rate := 0.0
 	for _, c := range m.checks {
-		if skipped[c.ID] || !open(c, e, who) {
+		if how.skipped[c.ID] || !open(c, e, who) {
 			continue
 		}
 		bits := c.outlook.Information(p)
-		if r := bits / (c.Minutes + between); bits >= fewBits && r > rate {
+		if r := bits / how.cost(c); bits >= fewBits && r > rate {
 			best, rate = &Next{Check: c, Bits: bits}, r
 		}
 	}

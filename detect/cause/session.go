@@ -23,8 +23,8 @@ type Session struct {
 
 // Defaults of a session; common practice, no source.
 const (
-	enough     = 0.85 // a technician then goes ahead and mends
-	mostChecks = 7    // people's patience
+	enough     = 0.9 // a technician then goes ahead and mends
+	mostChecks = 7   // people's patience
 )
 
 // Verdict is how a session stands.
@@ -57,8 +57,15 @@ func NewSession(m *Model, e Evidence, who Who) *Session {
 
 // Step says where the session stands.
 func (s *Session) Step() Step {
-	d := s.model.diagnose(s.evidence, s.who, s.skipped)
-	return Step{s.judge(d), d}
+	step, pieces := s.look()
+	step.Diagnosis = s.model.explained(step.Diagnosis, pieces)
+	return step
+}
+
+// look is Step without a word about why.
+func (s *Session) look() (Step, []piece) {
+	d, pieces := s.model.diagnose(s.evidence, s.who, plan{s.skipped, s.Most - s.made})
+	return Step{s.judge(d), d}, pieces
 }
 
 func (s *Session) judge(d Diagnosis) Verdict {

@@ -122,7 +122,7 @@ func attend(m, world *Model, h joint.Hypothesis, e Evidence, order []string, mos
 	s.Most = most
 	var v visit
 	for {
-		step := s.Step()
+		step, _ := s.look()
 		if v.verdict = step.Verdict; v.verdict != Ask {
 			first := slices.Index(m.names, step.First())
 			v.right = first >= 0 && h.Has(first)
@@ -151,7 +151,8 @@ func following(m *Model, order []string, s *Session) *Check {
 			return c
 		}
 	}
-	return s.Step().Next.Check
+	step, _ := s.look()
+	return step.Next.Check
 }
 
 // tradeOrder is a fixed order of checks as service sheets have it: look first,
@@ -187,25 +188,26 @@ func (t *tally) String() string {
 		100*float64(t.right)/float64(t.n), 100*float64(t.found)/float64(t.n), m, t.checks[len(t.checks)-1], t.minutes/float64(t.n))
 }
 
-// A technician with symptoms alone, in the table's world and in others.
+// A technician with symptoms alone, in the table's world and in others. Each call
+// is drawn from its own seed, so that how a session goes changes no other call.
 func TestTechnician(t *testing.T) {
 	m := Standard()
-	calls := 400
-	if testing.Short() {
-		calls = 200
-	}
 	for _, deviation := range []float64{0, 0.5} {
-		r := rand.New(rand.NewPCG(6, uint64(1000*deviation)))
-		var guided, patient, fixed tally
+		var guided, patient, fixed, beside tally
 		world := m
-		for i := range calls {
-			if deviation > 0 && i%20 == 0 {
+		for i := range technicianCalls {
+			r := rand.New(rand.NewPCG(uint64(technicianSeed+1000*deviation), uint64(i)))
+			if deviation > 0 && i%10 == 0 {
 				world = perturbed(m, deviation, r)
 			}
 			h, e := call(world, r)
-			guided.add(attend(m, world, h, e, nil, mostChecks, r))
-			patient.add(attend(m, world, h, e, nil, len(tradeOrder), r))
-			fixed.add(attend(m, world, h, e, tradeOrder, len(tradeOrder), r))
+			v := attend(m, world, h, e, nil, mostChecks, r)
+			guided.add(v)
+			if i%slowEvery == 0 {
+				beside.add(v)
+				patient.add(attend(m, world, h, e, nil, len(tradeOrder), r))
+				fixed.add(attend(m, world, h, e, tradeOrder, len(tradeOrder), r))
+			}
 		}
 		t.Logf("odds off by e^%.1f: by the table %s", deviation, &guided)
 		t.Logf("odds off by e^%.1f: with endless patience %s", deviation, &patient)
@@ -213,14 +215,21 @@ func TestTechnician(t *testing.T) {
 		if guided.median() > 4 || guided.checks[len(guided.checks)-1] > 7 {
 			t.Errorf("too many checks")
 		}
-		if guided.minutes > 0.75*fixed.minutes {
-			t.Errorf("saves only %.0f %% of minutes", 100*(1-guided.minutes/fixed.minutes))
+		if beside.minutes > 0.75*fixed.minutes || patient.minutes > 0.75*fixed.minutes {
+			t.Errorf("saves only %.0f %% of minutes, with endless patience %.0f %%",
+				100*(1-beside.minutes/fixed.minutes), 100*(1-patient.minutes/fixed.minutes))
 		}
-		if patient.minutes > 0.75*fixed.minutes {
-			t.Errorf("with endless patience saves only %.0f %% of minutes", 100*(1-patient.minutes/fixed.minutes))
-		}
-		if share := float64(guided.right) / float64(guided.n); share < 0.7 {
-			t.Errorf("right in %.2f only", share)
+		if share := float64(guided.right) / float64(guided.n); share < 0.8 {
+			t.Errorf("right in %.3f only", share)
 		}
 	}
 }
+
+const (
+	// technicianCalls is how many calls are played, at a standard error of the
+	// share right of 1.3 %; technicianSeed is theirs.
+	technicianCalls, technicianSeed = 1000, 6
+	// slowEvery is of how many calls one is also played to its end and in the
+	// trade's order, which take ten times as long.
+	slowEvery = 10
+)
