@@ -1,0 +1,154 @@
+package trait
+
+import (
+	"bytes"
+	"encoding/gob"
+	"math"
+	"testing"
+	"time"
+
+	"brinebell/detect"
+	"brinebell/detect/regeneration"
+)
+
+func home() *detect.Home {
+	h := detect.DefaultHome("mill-lane-4", time.UTC)
+	return &h
+}
+
+// record is a regeneration as the home's programme has it, with its pace of draw,
+// nozzle and drain and its refill multiplied.
+func record(h *detect.Home, draw, nozzle, drain, refill float64) *regeneration.Record {
+	dose := doseLitres(h)
+	r := &regeneration.Record{Confidence: 1, Ending: regeneration.Completed, BrineLitres: dose * min(1, 1.5*draw), RefillLitres: dose * refill,
+		DrawMinutes: 20, LevelLowest: 40, LevelEnd: 200}
+	r.DrawMinutes = r.BrineLitres / (dose / 20 * draw)
+	for _, p := range h.Softener.Cycle {
+		q := regeneration.Phase{Name: p.Phase, Duration: p.Duration, DrainLitres: p.Flow * p.Duration.Minutes() * drain}
+		switch p.Phase {
+		case detect.BrineDraw:
+			q.DrainLitres = (p.Flow*p.Duration.Minutes()-dose)*nozzle + r.BrineLitres
+		case detect.Refill:
+			q.DrainLitres, q.Duration = 0, time.Duration(float64(p.Duration)*refill)
+		}
+		r.Phases = append(r.Phases, q)
+	}
+	return r
+}
+
+func shares(t *testing.T, b *Book, want map[string]float64) {
+	t.Helper()
+	e := b.Evidence()
+	for key, v := range want {
+		if got, ok := e[key].(float64); !ok || math.Abs(got-v) > 0.03*max(1, v) {
+			t.Errorf("%s: %v, want %v", key, e[key], v)
+		}
+	}
+}
+
+// A home that is as ever shows shares of one; a clogged nozzle shows in the
+// draw's pace and the nozzle's and not in backwash; a dose in the refill's time.
+func TestTraitsTellWhatChanged(t *testing.T) {
+	h, nan := home(), math.NaN()
+	settled := func() *Book {
+		b := &Book{}
+		for range 8 {
+			b.Regeneration(h, record(h, 1, 1, 1, 1), nan, true)
+		}
+		return b
+	}
+	shares(t, settled(), map[string]float64{"drawn_share": 1, "refill_share": 1, "draw_pace_share": 1, "nozzle_pace_share": 1, "backwash_share": 1, "fast_rinse_share": 1, "refill_minutes_share": 1})
+	clogged := settled()
+	for range 5 {
+		clogged.Regeneration(h, record(h, 0.4, 0.5, 1, 1), nan, false)
+	}
+	shares(t, clogged, map[string]float64{"drawn_share": 0.6, "draw_pace_share": 0.4, "nozzle_pace_share": 0.5, "backwash_share": 1, "refill_minutes_share": 1})
+	dose := settled()
+	for range 5 {
+		dose.Regeneration(h, record(h, 1, 1, 1, 0.6), nan, false)
+	}
+	shares(t, dose, map[string]float64{"refill_share": 0.6, "refill_minutes_share": 0.6, "draw_pace_share": 1})
+}
+
+// A home whose profile is off by a fifth is usual to itself; before it has shown
+// so the profile stands.
+func TestTheHomesOwnIsUsual(t *testing.T) {
+	h, b := home(), &Book{}
+	for i := range 20 {
+		b.Regeneration(h, record(h, 1, 1, 1.2, 1), math.NaN(), true)
+		if i == 0 && b.Evidence() != nil {
+			t.Error("told after one regeneration")
+		}
+	}
+	shares(t, b, map[string]float64{"backwash_share": 1})
+}
+
+// What creeps in does not become usual: learning lags, and stops with an alert.
+func TestCreepingDoesNotTeach(t *testing.T) {
+	h, b := home(), &Book{}
+	for range 10 {
+		b.Regeneration(h, record(h, 1, 1, 1, 1), math.NaN(), true)
+	}
+	pace := 1.0
+	for i := range 6 {
+		pace *= 0.93
+		b.Regeneration(h, record(h, 1, pace, 1, 1), math.NaN(), i < 4)
+	}
+	if got := b.Evidence()["nozzle_pace_share"].(float64); got > 1.1*pace {
+		t.Errorf("told %v, is %v", got, pace)
+	}
+}
+
+// Salt that does not sink, salt that was filled in, and salt that is low.
+func TestSaltsTop(t *testing.T) {
+	h, b := home(), &Book{}
+	fall, top := doseFall(h), 500.0
+	for range 5 {
+		top -= fall
+		b.Regeneration(h, record(h, 1, 1, 1, 1), top, true)
+	}
+	shares(t, b, map[string]float64{"salt_sunk_share": 1, SaltHigh: top / h.BrineTank.Height})
+	for range 5 {
+		b.Regeneration(h, record(h, 1, 1, 1, 1), top, true)
+	}
+	shares(t, b, map[string]float64{"salt_sunk_share": leastShare})
+	before := b.Last[SaltSunk]
+	b.Regeneration(h, record(h, 1, 1, 1, 1), top+200, true)
+	if b.Last[SaltSunk] != before {
+		t.Error("a filling counted as sinking")
+	}
+	b.Regeneration(h, record(h, 1, 1, 1, 1), math.NaN(), true)
+	if _, ok := b.Evidence()[SaltHigh]; ok {
+		t.Error("height told without a sensor")
+	}
+}
+
+// What was not seen is not told; what was not sure is not looked at; a snapshot
+// keeps all.
+func TestUnknownStaysUnknown(t *testing.T) {
+	h, b, nan := home(), &Book{}, math.NaN()
+	blind := regeneration.Record{Confidence: 1, Ending: regeneration.Completed, BrineLitres: nan, RefillLitres: nan, DrawMinutes: nan, LevelLowest: nan, LevelEnd: nan}
+	for range 4 {
+		b.Regeneration(h, &blind, nan, true)
+	}
+	if e := b.Evidence(); len(e) != 0 {
+		t.Error(e)
+	}
+	doubtful := record(h, 0.1, 0.1, 0.1, 0.1)
+	doubtful.Confidence = 0.5
+	b.Regeneration(h, doubtful, nan, true)
+	cut := record(h, 0.1, 0.1, 0.1, 0.1)
+	cut.Ending = regeneration.CutShort
+	b.Regeneration(h, cut, nan, true)
+	if b.Number != 4 {
+		t.Errorf("%d looked at", b.Number)
+	}
+	var buffer bytes.Buffer
+	var read Book
+	if err := gob.NewEncoder(&buffer).Encode(b); err != nil {
+		t.Fatal(err)
+	}
+	if err := gob.NewDecoder(&buffer).Decode(&read); err != nil || read.Number != b.Number || read.Usual != b.Usual {
+		t.Error(err, read)
+	}
+}
