@@ -1,7 +1,9 @@
 package main
 
 import (
+	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -23,17 +25,62 @@ and says what most likely causes them and which check settles it.
 Begin with "brinebell demo": it needs nothing else.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args:          cobra.NoArgs,
+		Args:          knownCommand,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
+	cmd.SuggestionsMinimumDistance = 2 // slips of the keyboard
 	cmd.SetIn(s.in)
 	cmd.SetOut(s.out)
 	cmd.SetErr(s.err)
 	cmd.SetFlagErrorFunc(func(c *cobra.Command, err error) error { return usage(c, err) })
 	cmd.AddCommand(demoCommand(s), serveCommand(s), replayCommand(s), simulateCommand(s), scoreCommand(s), booksCommand(s), diagnoseCommand(s), versionCommand(s))
 	cmd.AddCommand(topics()...)
+	strictHelp(cmd)
 	asInput(cmd)
 	return cmd
+}
+
+// strictHelp makes help and completion, which the library brings, refuse what
+// they do not know.
+func strictHelp(root *cobra.Command) {
+	root.InitDefaultHelpCmd()
+	root.InitDefaultCompletionCmd()
+	for _, c := range root.Commands() {
+		switch c.Name() {
+		case "help":
+			show := c.Run
+			c.Run, c.RunE = nil, func(c *cobra.Command, args []string) error {
+				if found, rest, err := root.Find(args); err != nil || found == nil || found == root && len(rest) > 0 {
+					return usage(root, fmt.Errorf("no help on %q%s", strings.Join(args, " "), near(root, args[0])))
+				}
+				show(c, args)
+				return nil
+			}
+		case "completion":
+			c.Args, c.RunE = cobra.ArbitraryArgs, func(c *cobra.Command, args []string) error {
+				if len(args) == 0 {
+					return c.Help()
+				}
+				return usage(c, fmt.Errorf("no completion for %q: there is one for bash, zsh, fish and powershell", args[0]))
+			}
+		}
+	}
+}
+
+// knownCommand refuses the words that are no command.
+func knownCommand(root *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	return fmt.Errorf("unknown command %q%s", args[0], near(root, args[0]))
+}
+
+// near is what was perhaps meant, as the end of a sentence.
+func near(root *cobra.Command, name string) string {
+	if all := root.SuggestionsFor(name); len(all) > 0 {
+		return ": near are " + strings.Join(all, ", ")
+	}
+	return ""
 }
 
 // usage is a mistake in the command line, with where to read on.

@@ -201,9 +201,9 @@ func readTruth(path string) ([]score.Episode, error) {
 	return all, nil
 }
 
-// spool keeps the standard input in a file, since a score reads twice. Files
+// keepInput keeps the standard input in a file, since a score reads twice. Files
 // are passed on as they are; done takes the copy away.
-func spool(ctx context.Context, s streams, files []string) (_ []string, done func(), err error) {
+func keepInput(ctx context.Context, s streams, files []string) (_ []string, done func(), err error) {
 	done = func() {}
 	out := make([]string, len(files))
 	for i, path := range files {

@@ -26,7 +26,7 @@ func scoreRecordings(ctx context.Context, s streams, f *scoreFlags, files []stri
 	if in.Episodes, err = readTruth(f.truth); err != nil {
 		return nil, err
 	}
-	paths, done, err := spool(ctx, s, files)
+	paths, done, err := keepInput(ctx, s, files)
 	defer done()
 	if err != nil {
 		return nil, asInputError(err)

@@ -36,6 +36,7 @@ type service struct {
 	listener  net.Listener
 	http      *http.Server
 	logger    *slog.Logger
+	unlock    func() error // of the folder
 }
 
 // serviceOptions say what a service is made of.
@@ -58,8 +59,11 @@ func openService(ctx context.Context, o serviceOptions) (s *service, err error) 
 			o.changed(alerts)
 		}
 	}
-	if s.collector, err = collector.Open(ctx, o.collector); err != nil {
+	if s.unlock, err = lockFolder(o.collector.Dir); err != nil {
 		return nil, err
+	}
+	if s.collector, err = collector.Open(ctx, o.collector); err != nil {
+		return nil, errors.Join(err, s.unlock())
 	}
 	opened := s // a failed return sets s to nil before the deferred call
 	defer func() {
@@ -134,5 +138,5 @@ func (s *service) Close() error {
 	if s.listener != nil && s.http == nil {
 		_ = s.listener.Close() // bound and never served
 	}
-	return s.collector.Close()
+	return errors.Join(s.collector.Close(), s.unlock())
 }
