@@ -25,6 +25,15 @@ type Ranked struct {
 	Against     []Weight
 }
 
+// Shares are the ranked causes with their probabilities alone.
+func (d Diagnosis) Shares() []detect.CauseShare {
+	shares := make([]detect.CauseShare, len(d.Causes))
+	for i, c := range d.Causes {
+		shares[i] = detect.CauseShare{Cause: c.Cause, Probability: c.Probability}
+	}
+	return shares
+}
+
 // Weight is how a piece of evidence bears on a cause, given all the rest.
 type Weight struct {
 	Says  string  `json:"evidence"`

@@ -1,7 +1,10 @@
 package cause
 
 import (
+	"bytes"
+	"encoding/gob"
 	"encoding/json"
+	"errors"
 	"math"
 	"slices"
 	"strings"
@@ -253,16 +256,49 @@ func TestExperience(t *testing.T) {
 		t.Errorf("%s %v", text, err)
 	}
 	for range 20 {
-		if !x.Remove(detect.InjectorClogged) {
+		if !x.Undo(detect.InjectorClogged) {
 			t.Fatal("nothing to remove")
 		}
 	}
-	if x.Remove(detect.InjectorClogged) || len(x.Confirmed) != 0 {
+	if x.Undo(detect.InjectorClogged) || len(x.Confirmed) != 0 {
 		t.Error("removed more than was there")
 	}
 	for c, rate := range m.With(x).rates {
 		if math.Abs(rate-m.rates[c]) > 1e-12 {
 			t.Errorf("%s: %v after undoing, %v before", m.names[c], rate, m.rates[c])
+		}
+	}
+}
+
+// The same experience has the same bytes, whatever the order it came in, and a
+// wrong one is refused.
+func TestExperienceIsStable(t *testing.T) {
+	encoded := func(causes ...detect.Cause) (text, binary []byte) {
+		var x Experience
+		for _, c := range causes {
+			x.Add(c)
+		}
+		text, err := json.Marshal(x)
+		var b bytes.Buffer
+		if err = errors.Join(err, gob.NewEncoder(&b).Encode(x)); err != nil {
+			t.Fatal(err)
+		}
+		return text, b.Bytes()
+	}
+	a := []detect.Cause{detect.SealsWorn, detect.SaltEmpty, detect.SealsWorn, detect.FloatStuck, "known_once"}
+	text, binary := encoded(a...)
+	slices.Reverse(a)
+	again, sameBinary := encoded(a...)
+	if want := `{"confirmed":{"float_stuck":1,"known_once":1,"salt_empty":1,"seals_worn":2}}`; string(text) != want || string(again) != want || !bytes.Equal(binary, sameBinary) {
+		t.Errorf("%s and %s, want %s", text, again, want)
+	}
+	var read Experience
+	if err := gob.NewDecoder(bytes.NewReader(binary)).Decode(&read); err != nil || read.Confirmed[detect.SealsWorn] != 2 {
+		t.Error(err, read)
+	}
+	for _, wrong := range []string{`{"confirmed":{"seals_worn":-1}}`, `{"confirmed":7}`} {
+		if json.Unmarshal([]byte(wrong), &read) == nil {
+			t.Errorf("%s was read", wrong)
 		}
 	}
 }

@@ -1,11 +1,41 @@
 package cause
 
-import "brinebell/detect"
+import (
+	"encoding/json"
+	"fmt"
+
+	"brinebell/detect"
+)
 
 // Experience is how often a firm confirmed each cause. The zero value is none.
-// It is plain data: encode it as it is. A nil map is only read.
+// It is plain data; as JSON and by encoding/gob the same experience has always the
+// same bytes, and causes that a later program does not know any more are kept.
 type Experience struct {
 	Confirmed map[detect.Cause]int `json:"confirmed"`
+}
+
+// plainExperience is Experience without its methods.
+type plainExperience Experience
+
+// GobEncode writes the JSON, whose keys are in order: a map's are not.
+func (x Experience) GobEncode() ([]byte, error) { return json.Marshal(plainExperience(x)) }
+
+// GobDecode reads what GobEncode wrote.
+func (x *Experience) GobDecode(b []byte) error { return x.UnmarshalJSON(b) }
+
+// UnmarshalJSON reads an experience and refuses counts below nothing.
+func (x *Experience) UnmarshalJSON(b []byte) error {
+	var read plainExperience
+	if err := json.Unmarshal(b, &read); err != nil {
+		return fmt.Errorf("confirmed causes: %w", err)
+	}
+	for c, n := range read.Confirmed {
+		if n < 0 {
+			return fmt.Errorf("confirmed causes: %s %d times", c, n)
+		}
+	}
+	*x = Experience(read)
+	return nil
 }
 
 // Add counts a confirmed cause.
@@ -16,8 +46,8 @@ func (x *Experience) Add(c detect.Cause) {
 	x.Confirmed[c]++
 }
 
-// Remove undoes an Add; ok is false when there is none to undo.
-func (x *Experience) Remove(c detect.Cause) (ok bool) {
+// Undo takes an Add back; ok is false when there is none to take back.
+func (x *Experience) Undo(c detect.Cause) (ok bool) {
 	n := x.Confirmed[c]
 	switch {
 	case n <= 0:
