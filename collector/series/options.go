@@ -19,6 +19,9 @@ const (
 	DefaultWindow = 400 * 24 * time.Hour
 	// DefaultRetention keeps five years, to compare seasons.
 	DefaultRetention = 5 * 365 * 24 * time.Hour
+	// DefaultFiveMinutes and DefaultHours are how long summaries are kept, in all.
+	DefaultFiveMinutes = 10 * 365 * 24 * time.Hour
+	DefaultHours       = 30 * 365 * 24 * time.Hour
 	// blockLength is the shortest time a block of files holds. Household
 	// readings are slow, so blocks of the library's usual two hours would be
 	// many and nearly empty.
