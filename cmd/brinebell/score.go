@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -9,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -24,6 +26,7 @@ type scoreFlags struct {
 	truth, homes, format   string
 	html, alerts, baseline string
 	strict                 bool
+	about                  string // what is scored, in a few words
 }
 
 func scoreCommand(s streams) *cobra.Command {
@@ -94,6 +97,7 @@ func runScore(c *cobra.Command, s streams, f scoreFlags, files []string) error {
 	if err != nil {
 		return err
 	}
+	f.about = strings.TrimSuffix(filepath.Base(f.truth), ".csv")
 	in, err := f.input(c, s, files)
 	if err != nil {
 		return err
@@ -122,6 +126,7 @@ func (f *scoreFlags) input(c *cobra.Command, s streams, files []string) (*score.
 	if err != nil {
 		return nil, err
 	}
+	f.about = fmt.Sprintf("%s, %s homes", cmp.Or(run.spec.Name, filepath.Base(f.town.corpus)), run.part)
 	return scoreTown(c.Context(), s, run)
 }
 
@@ -138,7 +143,7 @@ func (f *scoreFlags) say(s streams, r *score.Report, before *score.Report, alert
 		}
 	}
 	if f.html != "" {
-		page := scorereport.Page{Title: f.title(), Report: r, Change: change}
+		page := scorereport.Page{Title: f.about, Report: r, Change: change}
 		if err := writeOut(s, f.html, page.Write); err != nil {
 			return err
 		}
@@ -150,14 +155,6 @@ func (f *scoreFlags) say(s streams, r *score.Report, before *score.Report, alert
 		return err
 	}
 	return change.WriteText(s.out)
-}
-
-// title is what the page is about.
-func (f *scoreFlags) title() string {
-	if f.town.corpus == "" {
-		return filepath.Base(f.truth)
-	}
-	return filepath.Base(f.town.corpus) + ", " + f.town.split
 }
 
 // scoreJSON is a report with what changed in it.

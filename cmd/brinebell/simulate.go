@@ -47,14 +47,15 @@ What breaks, --faults:
   mix           causes at random: most homes one, some two
   a,b+c         homes in turn: one with a alone, one with b and c together
   a:0.3         a at a severity of 0.3; without a number it is drawn
+"brinebell help faults" names all that there are.
 Faults begin in the middle of the run and are repaired near its end, unless
 a corpus says otherwise. A corpus is a YAML file that says all of this at once;
 see testdata/corpora. --homes, --days, --interval, --start and --faults change
 what it says.`,
 		Example: `  brinebell simulate --homes 20 --days 60 --faults each \
-      --record year.csv.gz --homes-out homes.yaml --truth truth.csv
+      --record town.csv.gz --homes-out homes.yaml --truth truth.csv
   brinebell simulate --homes 2 --days 30 --faults flapper_leak:0.5,salt_bridge --truth -
-  brinebell simulate --corpus testdata/corpora/pairs.yaml --split train --homes 29 --record pairs.csv.gz
+  brinebell simulate --corpus testdata/corpora/pairs.yaml --split train --homes 29 --record pairs.csv.gz --truth truth.csv
   brinebell simulate --homes 5 --days 30 --faults mix --homes-out homes.yaml \
       --broker tcp://127.0.0.1:1883 --speed 600`,
 		Args: cobra.NoArgs,

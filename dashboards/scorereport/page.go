@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"brinebell/detect"
@@ -45,6 +46,11 @@ type view struct {
 
 // Recall is the share found of all that could be.
 func (v view) Recall() score.Share { return score.Exact(v.Totals.Found, v.Totals.Counted) }
+
+// Sureness is how honest the probabilities were, of what there were any.
+func (v view) Sureness() []score.Sureness {
+	return slices.DeleteFunc(slices.Clone(v.Report.Sureness), func(s score.Sureness) bool { return s.Count == 0 })
+}
 
 // Episodes are those of one fault.
 func (v view) Episodes(c detect.Cause) []score.Judged {

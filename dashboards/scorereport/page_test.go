@@ -152,3 +152,12 @@ func luminance(t *testing.T, css, name string) float64 {
 	}
 	return 0.2126*linear(16) + 0.7152*linear(8) + 0.0722*linear(0)
 }
+
+// A score without a single alert says so in place of an empty section.
+func TestNothingToBeSureOf(t *testing.T) {
+	in := town()
+	in.Alerts = nil
+	if text := page(t, Page{Title: "quiet", Report: score.New(in)}); !strings.Contains(text, "No alert named a cause.") {
+		t.Error("the section on probabilities is empty")
+	}
+}
