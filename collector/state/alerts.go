@@ -40,9 +40,9 @@ func (db *DB) Alerts(ctx context.Context, home string) ([]Alert, error) {
 const selectAlerts = `SELECT id, home, kind, severity, onset, raised, cleared, withdrawn, coalesce(superseded, ''), summary, causes, evidence, updated
 	FROM alerts WHERE ? IN ('', home) ORDER BY raised, id`
 
-// AlertsIn are the same as of a transaction.
-func AlertsIn(ctx context.Context, tx *sql.Tx, home string) (out []Alert, err error) {
-	rows, err := tx.QueryContext(ctx, selectAlerts, home)
+// AlertsIn are the same as of a transaction or a view.
+func AlertsIn(ctx context.Context, q Querier, home string) (out []Alert, err error) {
+	rows, err := q.QueryContext(ctx, selectAlerts, home)
 	if err != nil {
 		return nil, err
 	}

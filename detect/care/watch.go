@@ -1,6 +1,7 @@
 package care
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -202,4 +203,19 @@ func quiet(night detect.Span, s Seen) bool {
 	return !slices.ContainsFunc(s.Silent, func(x detect.Span) bool {
 		return x.From.Before(night.To) && (x.To.IsZero() || x.To.After(night.From))
 	})
+}
+
+// Words say how the watch came out, or how far it is.
+func (st WatchState) Words() string {
+	seen := fmt.Sprintf("%d of %d quiet nights and %d of %d right regenerations were seen", min(st.QuietNights, st.Nights), st.Nights,
+		min(st.RightRegenerations, st.Regenerations), st.Regenerations)
+	switch st.Outcome {
+	case Proven:
+		return "The repair has held: " + seen + "."
+	case Unproven:
+		return fmt.Sprintf("Nothing speaks against the repair, but within %d days only %s.", int(Patience.Hours()/24), seen)
+	case Failed:
+		return "What was repaired is still there: " + seen + "."
+	}
+	return "So far " + seen + "."
 }
