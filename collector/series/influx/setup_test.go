@@ -38,10 +38,9 @@ func setUp(t *testing.T, s *influx.Store, want influx.Setup) (texts []string) {
 	return texts
 }
 
-// TestSetupOfARealServer makes everything on InfluxDB 1.8, finds nothing missing
+// setupOfARealServer makes everything on InfluxDB 1.8, finds nothing missing
 // then, changes what differs, and has the server run the downsampling.
-func TestSetupOfARealServer(t *testing.T) {
-	server := influxtest.Start(t)
+func setupOfARealServer(t *testing.T, server *influxtest.Server) {
 	s := open(t, influx.Options{URL: server.URL, Bucket: "new/autogen"})
 	defer s.Close()
 	if got := setUp(t, s, wanted); len(got) != 6 {
@@ -66,12 +65,11 @@ func TestSetupOfARealServer(t *testing.T) {
 	}
 }
 
-// TestDownsampledByTheServer runs the statement of the continuous query over a
+// downsampledByTheServer runs the statement of the continuous query over a
 // known stretch: a value of 0 to 59 each second makes 0, 29.5, 59 and 300 a
 // window.
-func TestDownsampledByTheServer(t *testing.T) {
-	server := influxtest.Start(t)
-	s := open(t, influx.Options{URL: server.URL, Bucket: "new/autogen"})
+func downsampledByTheServer(t *testing.T, server *influxtest.Server) {
+	s := open(t, influx.Options{URL: server.URL, Bucket: "down/autogen"})
 	defer s.Close()
 	setUp(t, s, influx.Setup{})
 	var batch []detect.Reading
@@ -82,16 +80,16 @@ func TestDownsampledByTheServer(t *testing.T) {
 		t.Fatal(rejected, err)
 	}
 	answer := influxQL(t, server, `SHOW CONTINUOUS QUERIES`)
-	_, statement, ok := strings.Cut(answer, "brinebell_five_minutes ON")
+	_, statement, ok := strings.Cut(answer, "brinebell_five_minutes ON down")
 	_, statement, ok2 := strings.Cut(statement, "BEGIN ")
 	statement, _, ok3 := strings.Cut(statement, " END")
 	if !ok || !ok2 || !ok3 {
 		t.Fatal(answer)
 	}
 	statement = strings.Replace(statement, "GROUP BY", fmt.Sprintf("WHERE time >= %d AND time < %d GROUP BY", noon.UnixNano(), noon.Add(time.Hour).UnixNano()), 1)
-	statement = strings.NewReplacer(`new.`, `"new".`, `\"`, `"`).Replace(statement)
+	statement = strings.NewReplacer(`down.`, `"down".`, `\"`, `"`).Replace(statement)
 	influxQL(t, server, statement)
-	got := influxQL(t, server, `SELECT "min","mean","max","count" FROM "new"."five_minutes"."inlet_flow" WHERE home='a'`)
+	got := influxQL(t, server, `SELECT "min","mean","max","count" FROM "down"."five_minutes"."inlet_flow" WHERE home='a'`)
 	want := `"values":[["2026-03-01T12:00:00Z",0,29.5,59,300],["2026-03-01T12:05:00Z",0,29.5,59,300]]`
 	if !strings.Contains(got, want) {
 		t.Errorf("%s, want %s", got, want)

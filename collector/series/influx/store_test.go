@@ -22,11 +22,16 @@ func open(t *testing.T, opts influx.Options) *influx.Store {
 	return s
 }
 
-// TestConformance runs the suite of all stores against a real server, a new
-// bucket for each check.
-func TestConformance(t *testing.T) {
+// TestRealServer is all that needs one, as it takes seconds to start. The suite of
+// all stores has a new bucket for each check.
+func TestRealServer(t *testing.T) {
 	server := influxtest.Start(t)
-	seriestest.Run(t, func(t *testing.T) series.Store {
-		return open(t, influx.Options{URL: server.URL, Bucket: server.NewBucket(t)})
+	t.Run("conformance", func(t *testing.T) {
+		seriestest.Run(t, func(t *testing.T) series.Store {
+			return open(t, influx.Options{URL: server.URL, Bucket: server.NewBucket(t)})
+		})
 	})
+	t.Run("refusal", func(t *testing.T) { realRefusal(t, server) })
+	t.Run("setup", func(t *testing.T) { setupOfARealServer(t, server) })
+	t.Run("downsampling", func(t *testing.T) { downsampledByTheServer(t, server) })
 }

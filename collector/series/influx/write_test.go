@@ -130,10 +130,9 @@ func TestUnavailable(t *testing.T) {
 	}
 }
 
-// TestRealRefusal brings a real server to refuse some of a batch: one signal is
+// realRefusal brings a real server to refuse some of a batch: one signal is
 // there as text already.
-func TestRealRefusal(t *testing.T) {
-	server := influxtest.Start(t)
+func realRefusal(t *testing.T, server *influxtest.Server) {
 	bucket := server.NewBucket(t)
 	resp, err := http.Post(server.URL+"/api/v2/write?bucket="+bucket, "text/plain", strings.NewReader(fmt.Sprintf("brine_level,home=z value=\"high\" %d", noon.UnixNano())))
 	if err != nil || resp.StatusCode != http.StatusNoContent {
