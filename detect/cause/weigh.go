@@ -3,7 +3,6 @@ package cause
 import (
 	"fmt"
 	"math"
-	"sort"
 	"strings"
 
 	"brinebell/detect"
@@ -128,17 +127,11 @@ func (m *Model) silence(f *findingRow, age float64) (none float64, each []float6
 func (f *findingRow) aside(e detect.Evidence) string {
 	var told []string
 	for _, d := range f.details {
-		switch v, ok := e[d.key]; {
-		case !ok:
-		case len(d.choices) > 0:
-			told = append(told, fmt.Sprintf("%s %v", plainKey(d.key), v))
-		default:
-			if x, ok := number(v); ok {
-				told = append(told, fmt.Sprintf("%s %.2g", plainKey(d.key), x))
-			}
+		if v, ok := e[d.key]; ok {
+			fact, _ := FactOf(d.key)
+			told = append(told, lower(fact.Name)+": "+fact.In(v))
 		}
 	}
-	sort.Strings(told)
 	if len(told) == 0 {
 		return ""
 	}

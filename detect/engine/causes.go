@@ -23,6 +23,9 @@ func (h *home) blame(a detect.Alert) []detect.CauseShare {
 			e.Findings = append(e.Findings, cause.Finding{Kind: k, Details: open.Evidence})
 		}
 	}
+	if raw := h.state.Ledger.Hardness; raw == raw {
+		e.Hardness = map[detect.Signal]float64{detect.RawHardness: raw}
+	}
 	return cause.Standard().Blame(a.Kind, e.WithProfile(h.profile.Water))
 }
 
@@ -35,8 +38,10 @@ var ofCycles = []detect.Kind{detect.SaltDrawLow, detect.SaltDrawHigh, detect.Sal
 // compare takes a finished regeneration into what is usual here. An open finding
 // keeps it from becoming so.
 func (h *home) compare() {
+	cold, _ := h.minute.Get(detect.ColdHardness)
+	h.state.Traits.Run.Hear(cold, h.state.Ledger.RawHardness(), h.view.Regenerating)
 	if r := h.view.Record; r != nil {
-		h.state.Traits.Regeneration(&h.profile, r, h.saltTop(), len(h.state.Open) == 0)
+		h.state.Traits.Regeneration(&h.profile, r, h.view.Entry, h.saltTop(), len(h.state.Open) == 0)
 	}
 }
 

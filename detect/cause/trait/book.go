@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/regeneration"
 )
 
@@ -36,19 +37,21 @@ type Book struct {
 	Seen   [kinds]bool
 	Queue  [][kinds]float64 // values yet to be learnt from, the oldest first
 	Number int              // regenerations looked at
+	Run    Run              // of soft water since the last regeneration
 	Top    float64          // of the salt at the regeneration before, mm; 0 none
 	High   float64          // the same over the tank's height
 }
 
-// Regeneration takes in a finished one. quiet says that nothing is open at the
+// Regeneration takes in a finished one and how it was booked. quiet says that nothing is open at the
 // home that could have touched it. top is the salt's height, mm, NaN without a
 // sensor over it.
-func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, top float64, quiet bool) {
+func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, entry *books.Entry, top float64, quiet bool) {
+	b.Run.end()
 	if r.Confidence < sure || r.Ending != regeneration.Completed {
 		return
 	}
 	b.Number++
-	value, should := measure(h, r), programme(h)
+	value, should := measure(h, r, entry), programme(h)
 	value[SaltSunk], should[SaltSunk] = b.sunk(h, top), 1
 	for k := range kinds {
 		if !k.linear() {
@@ -124,6 +127,7 @@ func (b *Book) Evidence() detect.Evidence {
 		}
 		e[keys[k]] = math.Round(math.Max(v, leastShare)*1000) / 1000
 	}
+	b.Run.put(e)
 	if b.High > 0 {
 		e[SaltHigh] = math.Round(b.High*100) / 100
 	}

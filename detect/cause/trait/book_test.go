@@ -8,8 +8,12 @@ import (
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/regeneration"
 )
+
+// entry is a week's run of 1,400 L.
+var entry = books.Entry{Litres: 1400, DaysSince: 7}
 
 func home() *detect.Home {
 	h := detect.DefaultHome("mill-lane-4", time.UTC)
@@ -53,19 +57,19 @@ func TestTraitsTellWhatChanged(t *testing.T) {
 	settled := func() *Book {
 		b := &Book{}
 		for range 8 {
-			b.Regeneration(h, record(h, 1, 1, 1, 1), nan, true)
+			b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, nan, true)
 		}
 		return b
 	}
 	shares(t, settled(), map[string]float64{"drawn_share": 1, "refill_share": 1, "draw_pace_share": 1, "nozzle_pace_share": 1, "backwash_share": 1, "fast_rinse_share": 1, "refill_minutes_share": 1})
 	clogged := settled()
 	for range 5 {
-		clogged.Regeneration(h, record(h, 0.4, 0.5, 1, 1), nan, false)
+		clogged.Regeneration(h, record(h, 0.4, 0.5, 1, 1), &entry, nan, false)
 	}
 	shares(t, clogged, map[string]float64{"drawn_share": 0.6, "draw_pace_share": 0.4, "nozzle_pace_share": 0.5, "backwash_share": 1, "refill_minutes_share": 1})
 	dose := settled()
 	for range 5 {
-		dose.Regeneration(h, record(h, 1, 1, 1, 0.6), nan, false)
+		dose.Regeneration(h, record(h, 1, 1, 1, 0.6), &entry, nan, false)
 	}
 	shares(t, dose, map[string]float64{"refill_share": 0.6, "refill_minutes_share": 0.6, "draw_pace_share": 1})
 }
@@ -75,7 +79,7 @@ func TestTraitsTellWhatChanged(t *testing.T) {
 func TestTheHomesOwnIsUsual(t *testing.T) {
 	h, b := home(), &Book{}
 	for i := range 20 {
-		b.Regeneration(h, record(h, 1, 1, 1.2, 1), math.NaN(), true)
+		b.Regeneration(h, record(h, 1, 1, 1.2, 1), &entry, math.NaN(), true)
 		if i == 0 && b.Evidence() != nil {
 			t.Error("told after one regeneration")
 		}
@@ -87,12 +91,12 @@ func TestTheHomesOwnIsUsual(t *testing.T) {
 func TestCreepingDoesNotTeach(t *testing.T) {
 	h, b := home(), &Book{}
 	for range 10 {
-		b.Regeneration(h, record(h, 1, 1, 1, 1), math.NaN(), true)
+		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, math.NaN(), true)
 	}
 	pace := 1.0
 	for i := range 6 {
 		pace *= 0.93
-		b.Regeneration(h, record(h, 1, pace, 1, 1), math.NaN(), i < 4)
+		b.Regeneration(h, record(h, 1, pace, 1, 1), &entry, math.NaN(), i < 4)
 	}
 	if got := b.Evidence()["nozzle_pace_share"].(float64); got > 1.1*pace {
 		t.Errorf("told %v, is %v", got, pace)
@@ -105,19 +109,19 @@ func TestSaltsTop(t *testing.T) {
 	fall, top := doseFall(h), 500.0
 	for range 5 {
 		top -= fall
-		b.Regeneration(h, record(h, 1, 1, 1, 1), top, true)
+		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, top, true)
 	}
 	shares(t, b, map[string]float64{"salt_sunk_share": 1, SaltHigh: top / h.BrineTank.Height})
 	for range 5 {
-		b.Regeneration(h, record(h, 1, 1, 1, 1), top, true)
+		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, top, true)
 	}
 	shares(t, b, map[string]float64{"salt_sunk_share": leastShare})
 	before := b.Last[SaltSunk]
-	b.Regeneration(h, record(h, 1, 1, 1, 1), top+200, true)
+	b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, top+200, true)
 	if b.Last[SaltSunk] != before {
 		t.Error("a filling counted as sinking")
 	}
-	b.Regeneration(h, record(h, 1, 1, 1, 1), math.NaN(), true)
+	b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, math.NaN(), true)
 	if _, ok := b.Evidence()[SaltHigh]; ok {
 		t.Error("height told without a sensor")
 	}
@@ -129,17 +133,17 @@ func TestUnknownStaysUnknown(t *testing.T) {
 	h, b, nan := home(), &Book{}, math.NaN()
 	blind := regeneration.Record{Confidence: 1, Ending: regeneration.Completed, BrineLitres: nan, RefillLitres: nan, DrawMinutes: nan, LevelLowest: nan, LevelEnd: nan}
 	for range 4 {
-		b.Regeneration(h, &blind, nan, true)
+		b.Regeneration(h, &blind, &entry, nan, true)
 	}
-	if e := b.Evidence(); len(e) != 0 {
+	if e := b.Evidence(); e["run_litres_share"] != 1.0 || e["daily_use_share"] != 1.0 || len(e) != 2 {
 		t.Error(e)
 	}
 	doubtful := record(h, 0.1, 0.1, 0.1, 0.1)
 	doubtful.Confidence = 0.5
-	b.Regeneration(h, doubtful, nan, true)
+	b.Regeneration(h, doubtful, &entry, nan, true)
 	cut := record(h, 0.1, 0.1, 0.1, 0.1)
 	cut.Ending = regeneration.CutShort
-	b.Regeneration(h, cut, nan, true)
+	b.Regeneration(h, cut, &entry, nan, true)
 	if b.Number != 4 {
 		t.Errorf("%d looked at", b.Number)
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"brinebell/detect"
+	"brinebell/detect/books"
 	"brinebell/detect/brine"
 	"brinebell/detect/regeneration"
 )
@@ -23,15 +24,17 @@ const (
 	Left                      // how much higher than usual the brine stands after the draw, in doses
 	Full                      // how much higher than usual it stands after the refill, in doses
 	SaltSunk                  // how far the salt's top sank over what the dose should take
+	RunLitres                 // softened between two regenerations
+	DailyUse                  // litres a day in that time
 	kinds
 )
 
 // keys name the traits in evidence.
 var keys = [kinds]string{"drawn_share", "refill_share", "draw_pace_share", "nozzle_pace_share", "backwash_share", "fast_rinse_share",
-	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share"}
+	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share", "run_litres_share", "daily_use_share"}
 
 // Keys lists the names of all traits in evidence.
-func Keys() []string { return append(keys[:], SaltHigh) }
+func Keys() []string { return append(keys[:], SaltHigh, SoftFloor, SoftPeak) }
 
 // linear says whether a trait is a difference and not a ratio: it may be nothing.
 func (k Kind) linear() bool { return k == Left || k == Full }
@@ -47,7 +50,7 @@ func doseLitres(h *detect.Home) float64 {
 
 // measure reads the traits off a record: L, L/min, minutes and, for levels,
 // doses. NaN is what nobody saw.
-func measure(h *detect.Home, r *regeneration.Record) (m [kinds]float64) {
+func measure(h *detect.Home, r *regeneration.Record, e *books.Entry) (m [kinds]float64) {
 	for k := range m {
 		m[k] = math.NaN()
 	}
@@ -66,8 +69,14 @@ func measure(h *detect.Home, r *regeneration.Record) (m [kinds]float64) {
 	if minutes, _ := sum(r, detect.Refill); minutes > 0 {
 		m[RefillMinutes] = minutes
 	}
+	if litres, days := float64(e.Litres), float64(e.DaysSince); days > leastDays {
+		m[RunLitres], m[DailyUse] = litres, litres/days
+	}
 	return m
 }
+
+// leastDays is how long a run between two regenerations must be to be compared.
+const leastDays = 0.5
 
 // programme is what the profile says of each trait, NaN where it says nothing.
 func programme(h *detect.Home) (m [kinds]float64) {
