@@ -90,28 +90,16 @@ func settingOf(s resin.Setting) settingJSON {
 }
 
 // advice is what a technician would set for the water and use in the books.
-func (a *account) advice() resin.Advice {
-	use := resin.Use{Heavy: float64(a.books.Heavy)}
-	for i := range use.Weekday {
-		use.Weekday[i] = float64(books.Unknown())
-		if i < len(a.books.Weekday) {
-			use.Weekday[i] = float64(a.books.Weekday[i])
-		}
-	}
-	water, _ := a.water()
-	return resin.Advise(&a.home, water, use)
-}
+func (a *account) advice() resin.Advice { return a.books.Advice(&a.home) }
 
-// water is the raw water that the books reckon with: the hardness that turns the
-// capacity left into litres, less what the profile's iron and manganese count
-// for. Where the books do not show it, it is the profile's.
+// use is what the home draws, by the books.
+func (a *account) use() resin.Use { return a.books.Use() }
+
+// water is the raw water that the books reckon with; measured says whether its
+// hardness was, and is not the profile's.
 func (a *account) water() (w detect.Water, measured bool) {
-	w = a.home.Water
-	left, litres := a.books.Bed.Left, a.books.Bed.LeftLitres
-	if !(left > 0 && litres > 0) {
-		return w, false
+	if a.books.At.IsZero() { // nothing is booked: there is the profile only
+		return a.home.Water, false
 	}
-	metals := resin.DefaultCompensation.Hardness(detect.Water{Iron: w.Iron, Manganese: w.Manganese})
-	w.Hardness = max(0, 1000*float64(left/litres)-metals)
-	return w, true
+	return a.books.Raw.Water(), a.books.Raw.HardnessMeasured
 }

@@ -95,7 +95,7 @@ func (a *account) hardnessText() string {
 	water, measured := a.water()
 	by := "by the profile"
 	if measured {
-		by = "as the books reckon"
+		by = "as last measured"
 	}
 	return a.amount(books.Number(resin.DefaultCompensation.Hardness(water)), detect.Hardness) + " as CaCO3, iron and manganese counted in, " + by
 }

@@ -17,6 +17,7 @@ type Books struct {
 	Heavy     Number   `json:"heavy_day_l"`
 	Weekday   []Number `json:"weekday_l"` // usual use, Sunday first
 
+	Raw      RawView  `json:"raw_water"`
 	Bed      BedView  `json:"bed"`
 	Next     Due      `json:"next_regeneration"`
 	Tank     TankView `json:"tank"`
@@ -24,6 +25,8 @@ type Books struct {
 	Explains Explains `json:"salt_explained"`
 
 	Regenerations int `json:"regenerations_seen"`
+
+	Days []DayView `json:"-"` // the days kept, the oldest first; the engine adds them for pictures
 }
 
 // WaterBasis says which meters the water through the softener is known from.
@@ -54,7 +57,7 @@ func (l *Ledger) View() Books {
 		Water:    usual(l.weekSums(l.Day, func(d *Day) (float64, bool) { return max(0, d.Through), d.full() })),
 		Salt:     l.saltWeeks(),
 		PastWeek: l.pastWeek(), Heavy: Number(use.Heavy),
-		Bed: l.bedView(), Next: l.NextDue(), Tank: l.tankView(), RunsOut: l.RunsOut(), Explains: l.Explains(),
+		Raw: l.rawView(), Bed: l.bedView(), Next: l.NextDue(), Tank: l.tankView(), RunsOut: l.RunsOut(), Explains: l.Explains(),
 		Regenerations: l.Past.Regenerations,
 	}
 	for _, v := range use.Weekday {
