@@ -22,6 +22,7 @@ type site struct {
 	books  books.Books
 	has    map[detect.Signal]bool // signals the home sends; flow points by rate or total
 	end    time.Time
+	raw    float64 // hardness that somebody measured before the softener, mg/L; 0: nobody did
 }
 
 // visit replays a home's recordings.
@@ -105,6 +106,7 @@ func (v *site) lookInto(name string) error {
 
 // add puts what the home shows into the evidence.
 func (v *site) add(e *cause.Evidence) {
+	v.raw = e.Hardness[detect.RawHardness]
 	*e = e.WithProfile(v.home.Water)
 	e.Visible = cause.Standard().Visible(func(s detect.Signal) bool {
 		if point, flow := s.FlowPoint(); flow {

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -73,6 +74,28 @@ func TestDiagnoseHome(t *testing.T) {
 	}
 	if code, _, errOut := command(t, "diagnose", "nobody", "--homes", homes, record); code != exitUsage || !strings.Contains(errOut, "nobody") {
 		t.Errorf("exit %d: %s", code, errOut)
+	}
+}
+
+// A measured hardness that is not the one set brings the advised setting with it,
+// in text and in JSON; one that fits brings none.
+func TestDiagnoseAdvisesSettings(t *testing.T) {
+	record, homes, _ := simulated(t)
+	list, err := readHomes(homes, func(string) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := list[0]
+	hard := fmt.Sprintf("raw=%.0f", 1.6*h.Water.Hardness)
+	d := diagnosed(t, h.ID, "--homes", homes, record, "--hardness", hard)
+	if d.Advice == nil || math.Abs(float64(d.Advice.Hardness)/(1.6*h.Water.Hardness)-1) > 0.1 || d.Advice.Advised.Dose <= 0 {
+		t.Errorf("%+v", d.Advice)
+	}
+	if text := must(t, "diagnose", h.ID, "--homes", homes, record, "--hardness", hard); !strings.Contains(text, "Advised setting: hardness") {
+		t.Error(text)
+	}
+	if d := diagnosed(t, h.ID, "--homes", homes, record, "--check", "dye_cistern=colour", "--hardness", fmt.Sprintf("raw=%.0f", h.Water.Hardness)); d.Advice != nil {
+		t.Errorf("%+v", d.Advice)
 	}
 }
 

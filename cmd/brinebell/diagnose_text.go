@@ -58,6 +58,9 @@ func printCauses(w io.Writer, step cause.Step) {
 		fmt.Fprintln(w, "Nothing points to any cause.")
 		return
 	}
+	if said := cause.Standing(step.Shares()); said != "" {
+		fmt.Fprintln(w, said)
+	}
 	for i, c := range step.Causes[:min(shownCauses, len(step.Causes))] {
 		fmt.Fprintf(w, "%3.0f %%  %s\n", 100*c.Probability, cause.Lookup(c.Cause).Title)
 		for _, weight := range c.For {
@@ -103,32 +106,12 @@ func thenWords(then []detect.CauseShare) string {
 	return strings.Join(words, ", ")
 }
 
-// printAdvice tells the advised setting where a setting is a likely cause and
-// the books know the use.
+// printAdvice tells the advised setting where the present one does not fit.
 func printAdvice(w io.Writer, step cause.Step, v *site) {
-	if !settingsMatter(step) {
-		return
-	}
-	a := (&account{home: v.home, books: v.books}).advice()
-	if a.Saving() > 0 {
+	if a, ok := v.advice(step); ok {
 		fmt.Fprintf(w, "\nAdvised setting: hardness %.0f mg/L, %.1f kg of salt a regeneration, reserve %.0f %%; saves about %.0f %s a year.\n",
 			a.Hardness, a.Advised.Dose, 100*a.Advised.Reserve, a.Saving(), v.home.Costs.Currency)
 	}
-}
-
-// likelySetting is from what probability a setting is worth advice.
-const likelySetting = 0.10
-
-func settingsMatter(step cause.Step) bool {
-	for _, c := range step.Causes {
-		switch c.Cause {
-		case detect.SettingHardness, detect.SettingDose, detect.SettingReserve, detect.SourceChanged, detect.UseGrew:
-			if c.Probability >= likelySetting {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 type diagnosisJSON struct {
@@ -137,6 +120,9 @@ type diagnosisJSON struct {
 	None    float64       `json:"none"`
 	Causes  []causeJSON   `json:"causes"`
 	Next    *nextJSON     `json:"next_check"`
+	// Advice is there where the books or a measured hardness say that a setting
+	// does not fit.
+	Advice *adviceJSON `json:"settings_advice,omitempty"`
 }
 
 type causeJSON struct {
@@ -173,6 +159,10 @@ func printDiagnosisJSON(out io.Writer, step cause.Step, v *site) error {
 	d := diagnosisJSON{Verdict: step.Verdict, None: step.None, Causes: []causeJSON{}}
 	if v != nil {
 		d.Home = v.home.ID
+		if a, ok := v.advice(step); ok {
+			said := adviceOf(a, v.home.Costs.Currency)
+			d.Advice = &said
+		}
 	}
 	for _, c := range step.Causes {
 		x := cause.Lookup(c.Cause)
