@@ -39,9 +39,14 @@ func (l *Ledger) dosesFor(litres float64) float64 {
 		return least
 	}
 	daily := resin.Equivalents(litres, l.RawHardness())
-	per := s.Capacity * s.Resin
+	per, most := s.Capacity*s.Resin, mostAtOnce
 	if s.Control == detect.MeteredDelayed {
-		per = min(per, per*(1-s.Reserve)+daily/2)
+		per, most = min(per, per*(1-s.Reserve)+daily/2), 1
 	}
-	return max(least, daily/per)
+	return max(least, min(most, daily/per))
 }
+
+// mostAtOnce is how many regenerations a day a control that does not wait can come
+// to: each takes an hour or two, and its brine as long to form. One that waits for
+// its hour comes to one.
+const mostAtOnce = 5.0

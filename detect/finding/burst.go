@@ -16,6 +16,9 @@ const (
 	// tapFlow is the least flow of a tap that somebody left open, L/min, and
 	// tapMinutes how long no one lets it run: a drip line waters for an hour or two.
 	tapFlow, tapMinutes = 2.0, 8 * 60
+	// dayTap is the same for a tap opened by day, from dayTapFrom o'clock on, in a home
+	// that never let it run so long at that part of the day.
+	dayTap, dayTapFrom = 150, 7
 	// wildFlow is more than a household's sprinkler zone takes, L/min: 25 US gal/min
 	// behind a one-inch meter (common practice), and a margin. hugeTimes the home's
 	// own peak must be exceeded too.
@@ -113,7 +116,8 @@ func grown(floor int, longest int16) int {
 // act_now later. A single unchanging flow of 20 L/min or more
 // gets 75 minutes unless the profile knows of irrigation; one beyond 105 L/min and three times the
 // home's own peak 8; between nine and seven by day 30 L/min and three times the peak
-// get ten minutes. A tap left open, 2 to 10 L/min, gets eight hours (this_week).
+// get ten minutes. A tap left open, 2 to 10 L/min, gets eight hours, by day
+// two and a half where the home never let one run longer at that hour (this_week).
 // False alarms: a pool filled for more than eighteen hours or through the night.
 // An hour of an unchanging sprinkler that the profile keeps silent about.
 // Smallest fault visible: 2 L/min; less is found as a leak at night.
@@ -242,6 +246,9 @@ func (d *BurstWatch) abnormal(v *View) (why string, allowed int) {
 		return "endless_at_night", dark
 	case d.Tap.Minutes >= d.Tap.limit(tapMinutes) && d.Tap.Litres < streamFlow*float64(d.Tap.Minutes):
 		return "tap", d.Tap.limit(tapMinutes)
+	case d.Known >= maturePeak && d.Tap.ByDay && d.Tap.From.In(v.Home.Location).Hour() >= dayTapFrom &&
+		d.Tap.Minutes >= d.Tap.limitNow(dayTap) && d.Tap.Litres < streamFlow*float64(d.Tap.Minutes):
+		return "tap", d.Tap.limitNow(dayTap)
 	case d.Known >= maturePeak && d.Hose.ByDay && d.Hose.Minutes >= d.Hose.limitNow(hoseMinutes):
 		return "longer_than_ever", d.Hose.limitNow(hoseMinutes)
 	}

@@ -12,6 +12,9 @@ const (
 	// separate uses, since this one last moved. Ordinary taps all pass both.
 	deadUses   = 6
 	deadLitres = 40.0
+	// useFlow is by how much a use stands out from what always runs, L/min, and
+	// baseMinutes in how many minutes that is learnt.
+	useFlow, baseMinutes = 0.4, 30
 	// bypassedFactor is how many times as much is asked where some taps are fed
 	// before the softener: those uses never reach its meter.
 	bypassedFactor = 8
@@ -21,6 +24,10 @@ const (
 	// deadDrain is the water that must have run from the softener's drain while
 	// a meter before it stood still, L. A backwash passes it in minutes.
 	deadDrain = 25.0
+	// leastDrain is the least such flow, L/min, over drainSpan minutes: more than
+	// the 0.25 US gal/min at which worn meters still register half (AWWA Water
+	// Science 1(1)), less than any rinse.
+	leastDrain, drainSpan = 0.5, 15
 	// flushed is the water after which what stands at the cold tap came after the
 	// meter's last movement, L, and firstDay how long its hardness is listened to:
 	// with the bypass open it is hard at once, behind a dead meter it turns hard when
@@ -50,7 +57,9 @@ type meterWatch struct {
 	Longest   time.Duration // longest stillness that ended by itself
 	Witnessed float64       // litres that another meter showed since
 	Uses      int           // separate uses it showed
+	Flow      float64       // the drain's, L/min, over the last quarter of an hour
 	Drained   float64       // litres down the drain since, which had to pass this meter
+	Base      float64       // L/min that always run at the witness: a leak is no use
 	InUse     bool          // the witness is in a use
 	Use       float64       // litres of that use
 	Idle      int           // minutes without flow since the witness's last flow
@@ -114,7 +123,7 @@ func (d *MeterDeadWatch) inspect(v *View, w *meterWatch, point, other detect.Sig
 		if !w.Moved.IsZero() && !v.away(w.Moved, v.Minute.Start) {
 			w.Longest = max(w.Longest, v.Minute.Start.Sub(w.Moved))
 		}
-		*w = meterWatch{Moved: v.Minute.Start, Longest: w.Longest}
+		*w = meterWatch{Moved: v.Minute.Start, Longest: w.Longest, Base: w.Base, Flow: w.Flow}
 		return ""
 	}
 	w.count(v, point, other)
@@ -153,10 +162,16 @@ func (w *meterWatch) countWitness(v *View, point, other detect.Signal) {
 	if !ok || v.Regenerating {
 		return
 	}
-	if flow > 0 {
+	if drain, seen := v.Minute.Get(detect.DrainFlow); seen && v.beforeDrain(other) {
+		flow = max(0, flow-drain)
+	}
+	if flow > w.Base+useFlow {
 		w.InUse, w.Idle = true, 0
-		w.Use += flow
+		w.Use += flow - w.Base
 		return
+	}
+	if w.Base = min(flow, w.Base+(flow-w.Base)/baseMinutes); w.Base < 0 {
+		w.Base = 0
 	}
 	if w.Idle++; !w.InUse || w.Idle < 2 {
 		return
@@ -172,10 +187,14 @@ func (w *meterWatch) countWitness(v *View, point, other detect.Signal) {
 // stood still.
 func (w *meterWatch) countDrain(v *View, point detect.Signal) {
 	drain, ok := v.Minute.Get(detect.DrainFlow)
-	if !ok || drain < 0.5 || !v.beforeDrain(point) {
+	if !ok || !v.beforeDrain(point) {
 		return
 	}
-	w.Drained += drain
+	// A pulse of a litre is no flow of a litre a minute: a trickle may not turn the
+	// meter, a rinse does.
+	if w.Flow += (drain - w.Flow) / drainSpan; w.Flow >= leastDrain {
+		w.Drained += drain
+	}
 }
 
 // beforeDrain says whether all drain water has passed the flow point.

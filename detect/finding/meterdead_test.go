@@ -85,6 +85,21 @@ func TestMeterDead(t *testing.T) {
 		play func(*tap)
 		want string
 	}{
+		{"dead, while seals leak to the drain all day", upstream, func(x *tap) {
+			x.run(60, flows{in: 0.2, soft: 0.2, drain: 0.2})
+			for range 10 {
+				x.run(3, flows{in: 6.2, soft: 0, drain: 0.2}).run(30, flows{in: 0.2, soft: 0, drain: 0.2})
+			}
+		}, "+meter_dead "},
+		{"dead, while a cistern leaks", plain, func(x *tap) {
+			x.run(120, flows{in: 0.3, soft: 0.3})
+			for range 10 {
+				x.run(3, flows{in: 6.3, soft: 0}).run(60, flows{in: 0.3, soft: 0})
+			}
+		}, "+meter_dead "},
+		{"a leak before the softener, nobody at home", plain, func(x *tap) {
+			x.run(60, flows{in: 0, soft: 0}).run(2*day, flows{in: 0.3, soft: 0})
+		}, ""},
 		{"both move", plain, func(x *tap) {
 			for range 20 {
 				x.run(3, flows{in: 6, soft: 6}).run(30, flows{in: 0, soft: 0})

@@ -3,6 +3,7 @@ package finding
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"brinebell/detect"
@@ -28,6 +29,12 @@ const (
 	// bypassedUse is a use, L, above which a home with taps before the softener
 	// says nothing unless both meters agree on it.
 	bypassedUse = 60.0
+	// drawnFlow is the least flow that is compared, L/min: 0.25 US gal/min, from
+	// which a meter registers 95 % (AWWA C700, from memory). pulseLate is how many
+	// minutes after it a pulse may still come, leastUse how many pulses make a use.
+	drawnFlow, pulseLate, leastUse = 0.95, 1, 3
+	// plainUse is how many pulses a use must have for its own share to be told.
+	plainUse = 8
 	// toldApart is how long is waited for a regeneration that tells a slow meter
 	// from an open bypass, where the drain's meter would show it.
 	toldApart = 7 * 24 * time.Hour
@@ -53,12 +60,15 @@ const (
 // Closes after three batches that agree again.
 // Source: ISO 4064 error limits; AWWA registration test (95 % at low flow).
 type MeterSlowWatch struct {
-	In, Soft           float64 // litres of the present use
-	Dry                int     // minutes since its last water
-	Spoiled            bool    // part of it is unknown or a regeneration's
-	BatchIn, BatchSoft float64 // litres
-	Ratio              float64 // the home's own, less 1
-	N                  float64 // batches behind it
+	In, Soft           float64    // litres of the present use
+	Dry                int        // minutes since its last water
+	Drawn              int        // minutes still counted
+	Uses               [9]float32 // shares of the last uses, where taps are bypassed
+	Used               int        // of them in this batch
+	Spoiled            bool       // part of it is unknown or a regeneration's
+	BatchIn, BatchSoft float64    // litres
+	Ratio              float64    // the home's own, less 1
+	N                  float64    // batches behind it
 	Slow, Fast         sequential.CUSUM
 	SinceIn, SinceSoft float64   // litres since the sum that leads left zero
 	From               time.Time // start of the batch with which it did
@@ -90,23 +100,48 @@ func (d *MeterSlowWatch) Step(v *View) *Verdict {
 	d.Dry = 0
 	drain, _ := v.Minute.Get(detect.DrainFlow)
 	d.Spoiled = d.Spoiled || v.Regenerating || drain > 0.2
-	d.In, d.Soft = d.In+in, d.Soft+soft
 	d.Bypass.hear(v, soft)
 	if !d.Spoiled {
 		d.Patchy.add(in, soft, v.pulseAt(detect.InletFlow), v.pulseAt(detect.ServiceFlow))
 	}
+	return d.draw(v, in, soft)
+}
+
+// draw takes in a minute in which water ran. A trickle turns one meter and not the
+// other, and never ends: what is compared is water that somebody draws, with the
+// minute after it for a pulse that comes late.
+func (d *MeterSlowWatch) draw(v *View, in, soft float64) *Verdict {
+	if in+soft >= 2*drawnFlow || math.Max(in, soft) >= 2*drawnFlow {
+		d.Drawn = 1 + pulseLate
+	}
+	if d.Drawn > 0 {
+		d.Drawn--
+		d.In, d.Soft = d.In+in, d.Soft+soft
+		return nil
+	}
+	if d.In > 0 || d.Soft > 0 {
+		return d.endUse(v)
+	}
+	d.Spoiled = false
 	return nil
 }
 
 // endUse books a use and judges when a batch is full.
 func (d *MeterSlowWatch) endUse(v *View) *Verdict {
 	in, soft, spoiled := d.In, d.Soft, d.Spoiled
-	d.In, d.Soft, d.Spoiled = 0, 0, false
+	d.In, d.Soft, d.Spoiled, d.Drawn = 0, 0, false, 0
+	if most := math.Max(in, soft); most < leastUse*math.Max(v.pulseAt(detect.InletFlow), v.pulseAt(detect.ServiceFlow)) {
+		return nil // single pulses
+	}
 	s := v.Home.Meters.Service
 	blind := s != nil && s.Downstream && !v.Sensors.HasFlow(detect.DrainFlow) && in >= 20 && soft < 0.1*in
 	garden := len(v.Home.Bypassed) > 0 && in >= bypassedUse && soft < 0.9*in
 	if spoiled || blind || garden {
 		return nil
+	}
+	if coarse := math.Max(v.pulseAt(detect.InletFlow), v.pulseAt(detect.ServiceFlow)); len(v.Home.Bypassed) > 0 && math.Max(in, soft) >= plainUse*coarse {
+		d.Uses[d.Used%len(d.Uses)] = float32(soft / math.Max(in, 0.1))
+		d.Used++
 	}
 	if d.BatchIn == 0 && d.BatchSoft == 0 {
 		d.Begun = v.Minute.Start
@@ -115,9 +150,27 @@ func (d *MeterSlowWatch) endUse(v *View) *Verdict {
 	if math.Max(d.BatchIn, d.BatchSoft) < batchLitres {
 		return nil
 	}
+	if len(v.Home.Bypassed) > 0 {
+		if d.Used < len(d.Uses) {
+			return nil
+		}
+		d.BatchSoft = d.BatchIn * d.middle()
+		if d.BatchIn < batchLitres {
+			d.BatchIn = batchLitres
+			d.BatchSoft = batchLitres * d.middle()
+		}
+	}
 	verdict := d.judge(v, d.BatchIn, d.BatchSoft)
-	d.BatchIn, d.BatchSoft = 0, 0
+	d.BatchIn, d.BatchSoft, d.Used = 0, 0, 0
 	return verdict
+}
+
+// middle is the median share of the last uses. Where taps are fed before the
+// softener, some uses are theirs, and most are not: those speak.
+func (d *MeterSlowWatch) middle() float64 {
+	sorted := d.Uses
+	slices.Sort(sorted[:])
+	return float64(sorted[len(sorted)/2])
 }
 
 // judge takes a batch into the sums.

@@ -79,13 +79,36 @@ func TestMeterSlowAndBypassOpen(t *testing.T) {
 	judge(t, home, func() Detector { return &MeterSlowWatch{} }, scenes)
 	garden := home
 	garden.Bypassed = []string{"irrigation"}
-	judge(t, garden, func() Detector { return &MeterSlowWatch{} }, []scene{{"a garden before the softener", func(x *tap) {
-		ledger(x)
-		for range 20 {
-			twoMeters(x, 1, 1, nil)
-			x.run(40, flows{detect.InletFlow: 12, detect.ServiceFlow: 0, detect.DrainFlow: 0})
+	waters := func(minutes int, flow, share float64) func(x *tap) {
+		return func(x *tap) {
+			ledger(x)
+			for range 20 {
+				twoMeters(x, 1, share, soft)
+				x.run(minutes, flows{detect.InletFlow: flow, detect.ServiceFlow: 0, detect.DrainFlow: 0})
+				x.run(10, flows{detect.InletFlow: 0, detect.ServiceFlow: 0, detect.DrainFlow: 0})
+			}
 		}
-	}, ""}})
+	}
+	judge(t, garden, func() Detector { return &MeterSlowWatch{} }, []scene{
+		{"a garden before the softener", waters(40, 12, 1), ""},
+		{"a drip line before the softener", waters(35, 1.5, 1), ""},
+		{"a slow meter beside a drip line", waters(35, 1.5, 0.7), "+meter_slow "},
+	})
+	trickle := func(share float64) func(x *tap) {
+		return func(x *tap) { // 0.06 L/min that the softener's meter does not turn for
+			ledger(x)
+			r := rand.New(rand.NewPCG(3, 4))
+			for range 20 * 24 {
+				n := 1 + r.IntN(5)
+				x.run(n, flows{detect.InletFlow: 7.06, detect.ServiceFlow: 7 * share, detect.ColdHardness: 3})
+				x.run(60-n, flows{detect.InletFlow: 0.06, detect.ServiceFlow: 0})
+			}
+		}
+	}
+	judge(t, home, func() Detector { return &MeterSlowWatch{} }, []scene{
+		{"a drip that one meter does not turn for", trickle(1), ""},
+		{"and a slow meter", trickle(0.7), "+meter_slow "},
+	})
 }
 
 // The false-alarm rate that the detectors state, by Siegmund's approximation.

@@ -27,8 +27,9 @@ const (
 	// dayWeight is the least weight of a day for it to count: about ten minutes at an
 	// ordinary flow, kPa squared.
 	dayWeight = 80.0
-	// lossMost is a ratio that no bed comes to in a day: a gauge's fault.
-	lossMost = 6
+	// lossMost is a ratio that no bed comes to: a gauge's fault. A screen or a bed
+	// that silts up to a fifth of its opening resists 25 times as much.
+	lossMost = 40
 	// frozen is how many minutes in a row a gauge may show exactly the same before
 	// it is not believed.
 	frozen = 10

@@ -32,6 +32,10 @@ const (
 	// stream that may have been a regeneration too strange to be recognised, and
 	// missedDry how many dry minutes end a stream.
 	missedDrain, missedDry = 0.3, 60
+	// missedJammed is the share of the house's water below which the softener's
+	// meter is not believed: two meters agree within 7 %, taps that nobody told of
+	// are fed before the softener too.
+	missedJammed = 0.5
 )
 
 // RegenerationMissedWatch finds a regeneration that did not come when due.
@@ -62,6 +66,7 @@ type RegenerationMissedWatch struct {
 	Drained  float64   // litres of the present stream down the drain
 	Dry      int       // dry minutes in it
 	Late     bool      // while standing: the last one came, but late
+	In, Soft float64   // litres since, at the house's meter and at the softener's, outside regenerations
 	Standing bool
 	Onset    time.Time
 }
@@ -72,6 +77,7 @@ func (d *RegenerationMissedWatch) Step(v *View) *Verdict {
 		return d.came(v)
 	}
 	d.watch(v)
+	d.drink(v)
 	if v.Minute.Start.Unix()%900 != 0 || v.Local.Minute() != 0 { // the first is cheap, and no zone is off by less
 		return nil
 	}
@@ -136,11 +142,39 @@ func (d *RegenerationMissedWatch) strange(v *View, flow float64) bool {
 
 func (d *RegenerationMissedWatch) restart(v *View) {
 	d.Since, d.Base, d.Struck = v.Minute.Start, v.Books.Bed.Removed, 0
+	d.In, d.Soft = 0, 0
 }
 
-// used is the share of the usable capacity used up since the count began.
+// drink counts the household's water at both meters.
+func (d *RegenerationMissedWatch) drink(v *View) {
+	in, ok := v.Minute.Get(detect.InletFlow)
+	soft, both := v.Minute.Get(detect.ServiceFlow)
+	if !ok || !both || v.Regenerating {
+		return
+	}
+	drain, _ := v.Minute.Get(detect.DrainFlow)
+	if drain == drain {
+		in = math.Max(0, in-drain)
+	}
+	d.In, d.Soft = d.In+in, d.Soft+soft
+}
+
+// used is the share of the usable capacity used up since the count began. The
+// books go by the softener's meter; where that misses most of what the house's
+// meter shows, and all of it passes the softener, they go by the house's here: a
+// control that counts with a jammed meter is just what keeps it from regenerating.
 func (d *RegenerationMissedWatch) used(v *View) float64 {
-	return usedUp(v.Home, resin.Grams(math.Max(0, v.Books.Bed.Removed-d.Base)))
+	eq := math.Max(0, v.Books.Bed.Removed-d.Base)
+	raw := v.Books.RawHardness()
+	if len(v.Home.Bypassed) == 0 && d.Soft < missedJammed*d.In {
+		eq = math.Max(eq, resin.Equivalents(d.In, raw))
+	}
+	// The control reckons with the hardness that it was set to; that the water has
+	// become harder since is not for it to know.
+	if set := resin.DefaultCompensation.Hardness(v.Home.Water); set > 0 && set < raw {
+		eq *= set / raw
+	}
+	return usedUp(v.Home, resin.Grams(eq))
 }
 
 // strike keeps what had been used up when the control last could act.
@@ -166,7 +200,7 @@ func (d *RegenerationMissedWatch) came(v *View) *Verdict {
 	d.Sound = min(d.Sound+1, 3)
 	late := d.late(v, days)
 	first := !d.Late
-	d.Since, d.Base, d.Struck, d.Blind = r.Start, 0, 0, 0
+	d.Since, d.Base, d.Struck, d.Blind, d.In, d.Soft = r.Start, 0, 0, 0, 0, 0
 	if !d.Standing {
 		return nil
 	}

@@ -12,6 +12,15 @@ import (
 func immediate(h *detect.Home) { h.Softener.Control = detect.MeteredImmediate }
 func timed(h *detect.Home)     { h.Softener.Control, h.Softener.DaysOverride = detect.Timed, 5 }
 
+// jammed lets days pass in which only the house's meter shows the water.
+func (l *life) jammed(days int) *life {
+	l.base[detect.InletFlow] = 0
+	for range days {
+		l.until(18, 0).minutes(60, flows{detect.InletFlow: litresFor(&l.home, 1.05) / 6 / 60})
+	}
+	return l
+}
+
 func TestRegenerationMissed(t *testing.T) {
 	for _, p := range []plot{
 		{"in time", nil, func(l *life) { l.cycles(6, 6, 1.05) }, ""},
@@ -28,6 +37,9 @@ func TestRegenerationMissed(t *testing.T) {
 		{"timed, one left out", timed, func(l *life) { l.cycles(3, 5, 0.4).days(7, 100) }, "+regeneration_missed "},
 		{"timed, one by hand between", timed, func(l *life) { l.cycles(3, 5, 0.4).days(3, 100).regenerate(14, 0).cycles(2, 5, 0.4) }, ""},
 		{"immediate, meter of the valve dead", immediate, func(l *life) { l.cycles(4, 6, 1).days(12, litresFor(&l.home, 1)/6) }, "+regeneration_missed "},
+		{"the softener's meter jammed, the house's shows the water", nil, func(l *life) { l.cycles(4, 6, 1.05).jammed(12) }, "+regeneration_missed "},
+		{"and by a garden fed before the softener it shows nothing", func(h *detect.Home) { h.Bypassed = []string{"irrigation"} },
+			func(l *life) { l.cycles(4, 6, 1.05).jammed(12) }, ""},
 		{"mended", nil, func(l *life) {
 			l.cycles(4, 6, 1.05).days(12, litresFor(&l.home, 1.05)/6).regenerate(14, 0).cycles(2, 6, 1.05)
 		}, "+regeneration_missed -regeneration_missed "},

@@ -47,7 +47,10 @@ func (d *RegenerationMistimedWatch) Step(v *View) *Verdict {
 	if v.judged() == nil || v.Home.Softener.Control == detect.MeteredImmediate {
 		return nil
 	}
-	off := d.off(v)
+	off, known := d.off(v)
+	if !known {
+		return nil
+	}
 	limit := math.Max(mistimedAfter, mistimedErrors*v.Record.StartError.Minutes())
 	if math.Abs(off) < limit {
 		d.Row = 0
@@ -73,22 +76,23 @@ func (d *RegenerationMistimedWatch) Step(v *View) *Verdict {
 }
 
 // off is minutes after the hour. Where the brine is made ahead, the hour may be
-// that of the refill or of the backwash; the nearer one is taken.
-func (d *RegenerationMistimedWatch) off(v *View) float64 {
+// that of the refill or of the backwash; the nearer one is taken. Not known while
+// only the refill was seen.
+func (d *RegenerationMistimedWatch) off(v *View) (minutes float64, known bool) {
 	off := hourOff(v.Home, v.Record.Start)
 	if !v.Home.Softener.RefillBefore {
-		return off
+		return off, true
 	}
 	for _, p := range v.Record.Phases {
 		if p.Name == detect.Refill {
 			continue
 		}
 		if other := hourOff(v.Home, p.Start); math.Abs(other) < math.Abs(off) {
-			return other
+			return other, true
 		}
-		break
+		return off, true
 	}
-	return off
+	return off, false
 }
 
 func (d *RegenerationMistimedWatch) verdict(v *View) *Verdict {

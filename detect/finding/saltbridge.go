@@ -29,6 +29,12 @@ const (
 	// poresAlike is how near the two must be to each other: a plugged injector
 	// draws less and is refilled as ever.
 	poresAlike = 0.25
+	// mushSlack and mushLimit are k and h of the cumulative sum over how much further
+	// the level moves both ways than it used to, in standard deviations: in control one
+	// signal in some 42,000 regenerations (Siegmund, as in SaltDrawWatch). The
+	// lesser of the two movements counts. mushLeast is the least such growth of one regeneration, as
+	// a logarithm: pores of a void share of 0.42 that are filled by a seventh.
+	mushSlack, mushLimit, mushLeast = 1.0, 4.5, 0.10
 	// floatNear is how near the float a refill may have been stopped by it, mm.
 	floatNear = 15.0
 	// overSalt is how far above the liquid the salt must stand to be a bridge, mm.
@@ -44,11 +50,13 @@ const (
 // least bridgeFall. (2) without a sensor over the salt: both the draw and the
 // refill move the level by much less than they used to, in a refill as long as
 // ever, twice in a row: there are no pores left, so there is no salt in the
-// liquid (bridged, or used up).
+// liquid (bridged, or used up). (3) both move it by more than they used to, in a
+// refill as long as ever: crumbled salt has filled the pores, in a cumulative sum.
 // False alarms: (1) needs an error of 20 mm in an hour's mean, (2) a wrong level
 // twice with a like share.
 // Smallest fault visible: (1) a bridge over any share of the tank, after two to
-// three doses; (2) one that has left no salt where the liquid stands.
+// three doses; (2) one that has left no salt where the liquid stands; (3) a fifth of
+// the pores filled, after three regenerations.
 // Closes when the salt follows the brine again, or the level moves as it did.
 // Source: common practice, no source.
 type SaltBridgeWatch struct {
@@ -61,9 +69,13 @@ type SaltBridgeWatch struct {
 	Minutes  normal // refill's, over the programme's
 	Gone     int    // regenerations in a row without pores
 	GoneFrom time.Time
-	Back     bool // the last one moved the level as it used to
+	Back     bool    // the last one moved the level as it used to
+	Mush     float64 // the cumulative sum of pores that fill
+	MushFrom time.Time
+	MushRow  int // regenerations since it left zero
 	Standing bool
 	ByTop    bool
+	ByMush   bool
 	Onset    time.Time
 }
 
@@ -79,6 +91,9 @@ func (d *SaltBridgeWatch) Step(v *View) *Verdict {
 	}
 	top := v.saltTop()
 	gone := d.poresGone(v)
+	if said := d.byMush(v); said != nil || d.ByMush {
+		return said
+	}
 	if top == top {
 		if said := d.byTop(v, top, gone); said != nil || top < nanTo(v.Record.LevelEnd, 0)+overSalt {
 			return said
@@ -130,8 +145,7 @@ func (d *SaltBridgeWatch) byTop(v *View, top float64, gone bool) *Verdict {
 	}
 	d.Due += ratioOrNaN(kg, kgPerMM(v.Home))
 	d.Doses++
-	level := v.Record.LevelEnd
-	if level == level && top < level+overSalt {
+	if level := math.Max(nanTo(v.Record.LevelEnd, 0), nanTo(v.Record.LevelStart, 0)); top < level+overSalt {
 		return nil // under water: salt is low, and its top not to be trusted
 	}
 	if d.Standing || d.Due < bridgeFall || d.Doses < bridgeDoses || fall >= bridgeShare*d.Due {
@@ -201,13 +215,56 @@ func (d *SaltBridgeWatch) poresGone(v *View) bool {
 	if !stopped && a < limit && b < limit && math.Abs(a-b) < poresAlike && m > b/2 {
 		return true
 	}
-	d.Back = a > poresGone/2 && b > poresGone/2
-	if math.Abs(a) < -limit && math.Abs(b) < -limit {
+	d.Back = a > poresGone/2 && b > poresGone/2 && a < -poresGone/2 && b < -poresGone/2
+	spread := math.Hypot(sd, drawScatter)
+	z := math.Min(a, b) / spread
+	if stopped || math.Abs(a-b) > poresAlike || m > b/2 || math.Min(a, b) < mushLeast {
+		z = math.Min(z, 0)
+	}
+	d.fill(v, z)
+	if d.Draw.N < drawLearning && math.Abs(a) < -limit && math.Abs(b) < -limit ||
+		math.Abs(a) < drawSound*spread && math.Abs(b) < drawSound*spread && d.Mush < 1 {
 		d.Draw.learn(draw)
 		d.Fill.learn(fill)
 		d.Minutes.learn(minutes)
 	}
 	return false
+}
+
+// fill moves the sum of pores that fill.
+func (d *SaltBridgeWatch) fill(v *View, z float64) {
+	if d.Draw.N < drawLearning {
+		return // until then it is the profile that is off
+	}
+	before := d.Mush
+	d.Mush = math.Min(math.Max(0, d.Mush+z-mushSlack), 2*mushLimit)
+	switch {
+	case d.Mush == 0:
+		d.MushRow = 0
+	case before == 0:
+		d.MushRow, d.MushFrom = 1, v.Record.Start
+	default:
+		d.MushRow++
+	}
+}
+
+// byMush speaks when the pores have filled, and when they are open again.
+func (d *SaltBridgeWatch) byMush(v *View) *Verdict {
+	if d.ByMush {
+		if !d.Back {
+			return nil
+		}
+		d.Standing, d.ByMush, d.Mush, d.MushRow = false, false, 0, 0
+		return &Verdict{Kind: detect.SaltBridgeKind}
+	}
+	if d.Standing || d.Mush < mushLimit || d.MushRow < 2 {
+		return nil
+	}
+	d.Standing, d.ByMush, d.ByTop, d.Onset = true, true, false, d.MushFrom
+	e := detect.Evidence{"sign": "pores filled", "regenerations": d.MushRow}
+	d.putPores(v, e)
+	return &Verdict{Kind: detect.SaltBridgeKind, Standing: true, Severity: detect.ThisWeek, Onset: d.Onset, Evidence: e,
+		Summary: "The brine rises and falls further than it used to with the same refill: crumbled salt has filled the room between the pellets and hardens into a crust or sludge. Look into the tank, and clean it before it plugs."}
 }
 
 // byPores counts regenerations without pores.

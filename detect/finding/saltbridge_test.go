@@ -24,6 +24,15 @@ func (l *life) poreless() *life {
 	return l
 }
 
+// swollen makes the level move by so many times as much, both ways.
+func (l *life) swollen(times float64) *life {
+	c := &l.cycle
+	c.LevelStart = c.LevelLowest + times*(c.LevelStart-c.LevelLowest)
+	c.LevelEnd = c.LevelLowest + times*(c.LevelEnd-c.LevelLowest)
+	c.BrineLitres, c.RefillLitres = times*c.BrineLitres, times*c.RefillLitres
+	return l
+}
+
 func TestSaltBridge(t *testing.T) {
 	// A dose of 2.7 kg is 13.6 mm of the default tank's bed: 460 mm across less the
 	// well, 58 % of it halite at 2.165 kg/L.
@@ -41,6 +50,25 @@ func TestSaltBridge(t *testing.T) {
 		{"nobody sees the salt, the level moves as ever", nil, func(l *life) { l.cycles(8, 5, 1.05) }, ""},
 		{"nobody sees the salt, no pores", nil, func(l *life) { l.cycles(4, 5, 1.05).poreless().cycles(3, 5, 1.05) }, "+salt_bridge "},
 		{"no pores from the first day", nil, func(l *life) { l.poreless().cycles(3, 5, 1.05) }, "+salt_bridge "},
+		{"pores fill with sludge", nil, func(l *life) { l.cycles(5, 5, 1.05).swollen(1.3).cycles(4, 5, 1.05) }, "+salt_bridge "},
+		{"little by little", nil, func(l *life) {
+			l.cycles(5, 5, 1.05)
+			for range 6 {
+				l.swollen(1.05).cycles(1, 5, 1.05)
+			}
+		}, "+salt_bridge "},
+		{"they are cleaned out", nil, func(l *life) {
+			whole := l.cycle
+			l.cycles(5, 5, 1.05).swollen(1.4).cycles(3, 5, 1.05)
+			l.cycle = whole
+			l.cycles(2, 5, 1.05)
+		}, "+salt_bridge -salt_bridge "},
+		{"a tank of narrower pores than the profile's", nil, func(l *life) { l.swollen(1.25).cycles(8, 5, 1.05) }, ""},
+		{"more is drawn and no more refilled", nil, func(l *life) {
+			l.cycles(5, 5, 1.05)
+			l.cycle.LevelStart, l.cycle.BrineLitres = 200, 1.35*sound
+			l.cycles(5, 5, 1.05)
+		}, ""},
 		{"a plugged injector draws less and is refilled", nil, func(l *life) {
 			l.cycles(4, 5, 1.05)
 			l.cycle.LevelLowest, l.cycle.LevelEnd, l.cycle.BrineLitres = 110, 224, 3.7

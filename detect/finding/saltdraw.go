@@ -27,6 +27,10 @@ const (
 	// drawSound is the deviation within which a regeneration may teach the
 	// normal, and within which a standing finding ends.
 	drawSound = 2.0
+	// paceScatter is the standard deviation of the logarithm of a draw's pace about the
+	// home's own: suction goes with pressure, and the draw's end is told to a minute in
+	// some fifteen. paceLeast is the least loss claimed, as a share.
+	paceScatter, paceLeast = 0.12, 0.3
 	// sureRegeneration is the confidence below which a record is not judged.
 	sureRegeneration = 0.8
 )
@@ -37,7 +41,8 @@ const (
 // Statistic: the logarithm of brine drawn over what the dose makes, against the
 // home's own mean (the profile's figure until the home has shown its own), in
 // two one-sided cumulative sums. A draw off by half is found at once, one off
-// by a quarter by the third regeneration.
+// by a quarter by the third regeneration. And the pace of the draw, likewise, where
+// it still draws enough (severity plan).
 // Smallest fault visible: about 20 % against a home's own normal.
 // Learning is gated: only regenerations within two standard deviations, with
 // both sums low, move the normal.
@@ -45,7 +50,13 @@ const (
 // Source: CUSUM after Page (1954); run length by Siegmund (1985).
 type SaltDrawWatch struct {
 	Draw, Drain, RefillWater normal
-	Low, High                float64 // the cumulative sums
+	RefillMinutes            normal
+	Pace                     normal    // L/min of the draw, over 1
+	Slow                     float64   // cumulative sum of a pace that falls
+	SlowFrom                 time.Time // it left zero
+	BySlow                   bool      // a slow draw stands
+	Before                   time.Time // start of the regeneration before
+	Low, High                float64   // the cumulative sums
 	Standing                 detect.Kind
 	Onset                    time.Time
 	Count                    int // regenerations out of proportion since onset
@@ -59,19 +70,84 @@ func (d *SaltDrawWatch) Step(v *View) *Verdict {
 	}
 	ratio := math.Max(r.BrineLitres, 0) / doseLitres(v.Home)
 	z := d.Draw.deviation(ratio)
+	if z > 0 && (d.poresFilled(v, ratio) || v.filledSince(d.Before)) {
+		z = 0
+	}
+	d.Before = r.Start
 	d.add(r, z)
-	if d.Standing != "" && math.Abs(z) < drawSound {
+	slow := d.pace(r)
+	if d.Standing != "" && math.Abs(z) < drawSound && !(d.BySlow && slow < -drawSound) {
 		kind := d.Standing
-		*d = SaltDrawWatch{Draw: d.Draw, Drain: d.Drain, RefillWater: d.RefillWater}
+		*d = SaltDrawWatch{Draw: d.Draw, Drain: d.Drain, RefillWater: d.RefillWater, RefillMinutes: d.RefillMinutes, Before: d.Before, Pace: d.Pace}
 		return &Verdict{Kind: kind}
 	}
 	if verdict := d.verdict(v, r, z, ratio); verdict != nil {
+		d.BySlow = false
 		return verdict
 	}
-	if d.teaches(z) {
+	if verdict := d.slows(v, slow, ratio); verdict != nil {
+		return verdict
+	}
+	if d.teaches(d.Draw.deviation(ratio)) {
 		d.learn(v, r, ratio)
 	}
 	return nil
+}
+
+// pace follows how fast the brine was drawn, in standard deviations from the home's
+// own; 0 while that is not known.
+func (d *SaltDrawWatch) pace(r *regeneration.Record) float64 {
+	if !(r.DrawMinutes >= 4) || !(r.BrineLitres > 0) {
+		return 0
+	}
+	pace := r.BrineLitres / r.DrawMinutes
+	if d.Pace.N < drawLearning {
+		d.Pace.learn(pace)
+		return 0
+	}
+	z := math.Max(-8, math.Min((math.Log(pace)-d.Pace.Mean)/paceScatter, 8))
+	before := d.Slow
+	if d.Slow = math.Min(math.Max(0, d.Slow-z-drawSlack), 2*drawLimit); before == 0 {
+		d.SlowFrom = r.Start
+	}
+	if math.Abs(z) < drawSound && d.Slow < 1 {
+		d.Pace.learn(pace)
+	}
+	return z
+}
+
+// slows speaks of a draw that takes ever longer although it still draws enough: an
+// injector that plugs, air that gets in, a brine line that closes. Before long the
+// time runs out.
+func (d *SaltDrawWatch) slows(v *View, z, ratio float64) *Verdict {
+	share := math.Exp(z * paceScatter)
+	if d.Standing != "" || d.Slow < drawLimit || z > -drawSlack || share > 1-paceLeast {
+		return nil
+	}
+	d.Standing, d.BySlow, d.Onset = detect.SaltDrawLow, true, d.SlowFrom
+	r := v.Record
+	minutes := time.Duration(r.DrawMinutes * float64(time.Minute))
+	usual := time.Duration(r.BrineLitres / math.Exp(d.Pace.Mean) * float64(time.Minute))
+	e := detect.Evidence{"sign": "slow", "pace_share": round(share, 2), "draw_min": r.DrawMinutes, "usual_draw_min": round(usual.Minutes(), 0),
+		"drawn_l": round(r.BrineLitres, 2), "drawn_share": round(ratio/d.Draw.factor(), 3), "confidence": round(r.Confidence, 3)}
+	return &Verdict{Kind: detect.SaltDrawLow, Standing: true, Severity: detect.Plan, Onset: d.Onset, Evidence: e,
+		Summary: fmt.Sprintf("The brine is drawn more slowly than it used to be: in %s instead of %s. It still suffices, but the rinse after it is short of that time, and soon too little will be drawn: injector, brine line and float want a look.", minutesText(minutes), minutesText(usual))}
+}
+
+// filledSince says whether salt was filled in after a time: what it displaces is
+// drawn once, and no more.
+func (v *View) filledSince(t time.Time) bool {
+	return v.Books != nil && !t.IsZero() && v.Books.Salt.FilledAt >= t.Unix()
+}
+
+// poresFilled says that the level moves further both ways in a refill as long as
+// ever: not more brine, but less room for it. That is salt_bridge's to say.
+func (d *SaltDrawWatch) poresFilled(v *View, ratio float64) bool {
+	_, _, minutes := pores(v)
+	drawn := math.Log(ratio / d.Draw.factor())
+	filled := math.Log(v.Record.RefillLitres / (doseLitres(v.Home) * d.RefillWater.factor()))
+	longer := math.Log(minutes / d.RefillMinutes.factor())
+	return !d.learning() && math.Abs(drawn-filled) < poresAlike && longer < filled/2
 }
 
 // add moves the sums; a sum that starts to rise marks the onset.
@@ -106,6 +182,8 @@ func (d *SaltDrawWatch) learn(v *View, r *regeneration.Record, ratio float64) {
 	d.Draw.learn(ratio)
 	d.Drain.learn(r.DrainLitres / programmeDrain(v.Home))
 	d.RefillWater.learn(r.RefillLitres / doseLitres(v.Home))
+	_, _, minutes := pores(v)
+	d.RefillMinutes.learn(minutes)
 }
 
 // cellar is the temperature taken for brine, degC; saturated brine holds the

@@ -22,6 +22,9 @@ const (
 	motorLag = 270
 	// lagFades is after how many events a pair's counts are halved.
 	lagFades = 200
+	// pausesEnd is how many dry minutes end a stream down the drain: more than a slow
+	// rinse pauses between two pulses.
+	pausesEnd = 30
 	// fellBy is what brine must fall below its level an hour ago to be drawn, mm.
 	fellBy = 25.0
 )
@@ -113,6 +116,7 @@ type SensorClockWatch struct {
 	Dry            [2]int16 // dry minutes at inlet and service
 	Drain          int16    // dry minutes of the drain
 	Wet            int16    // minutes of its present stream
+	Began          int32    // minute in which a stream began that is not over; 0: none
 	Level          [4]float64
 	LevelN         int16 // minutes since the ring's newest entry
 	Fell           bool
@@ -176,14 +180,31 @@ func (d *SensorClockWatch) drain(v *View, now int32) bool {
 	}
 	if flow < 1 {
 		d.Drain, d.Wet = min(d.Drain+1, 10000), 0
-		return false
+		return d.ended(v, now)
 	}
 	if d.Wet++; d.Wet < 4 || d.Drain < 240 {
+		if d.Wet >= 4 {
+			d.Drain = 0
+		}
 		return false
 	}
-	d.Drain = 0
-	d.Cycles.event(0, now)
-	d.Motors.event(0, now)
+	d.Drain, d.Began = 0, now
+	return false
+}
+
+// ended notes the start of a stream once it is over, if it was no longer than a
+// cycle: a drain that leaks for hours tells no time.
+func (d *SensorClockWatch) ended(v *View, now int32) bool {
+	if d.Began == 0 || d.Drain < pausesEnd {
+		return false
+	}
+	began := d.Began
+	d.Began = 0
+	if length := float64(now - began - pausesEnd); length > overrun*v.Home.Softener.ProgrammeLength().Minutes()+pausesEnd {
+		return false
+	}
+	d.Cycles.event(0, began)
+	d.Motors.event(0, began)
 	d.settle(v.Minute.Start)
 	return true
 }

@@ -44,12 +44,22 @@ func sinceOnset(e Episode, at time.Time) bool {
 
 // finds says whether the alert says what is wrong, late or not.
 func (r Rule) finds(e Episode, a detect.Alert) bool {
+	if r.foretells(e, a) {
+		return true
+	}
 	return slices.Contains(r.Finds, a.Kind) && sinceOnset(e, a.Raised) && !a.Raised.After(e.End.Add(r.Grace))
+}
+
+// foretells says whether the alert is a forecast of the episode that still stood
+// when it came.
+func (r Rule) foretells(e Episode, a detect.Alert) bool {
+	return slices.Contains(r.Forecasts, a.Kind) && a.Raised.Before(e.Start) && !a.Raised.Before(e.Start.Add(-r.Ahead)) &&
+		(a.Open() || a.Cleared.After(e.Start))
 }
 
 // follows says whether the alert is a consequence of the episode.
 func (r Rule) follows(e Episode, a detect.Alert) bool {
-	if !sinceOnset(e, a.Raised) || a.Raised.After(e.End.Add(r.Aftermath)) {
+	if !sinceOnset(e, a.Raised.Add(r.Lead)) || a.Raised.After(e.End.Add(r.Aftermath)) {
 		return false
 	}
 	return a.Kind == detect.Unusual || slices.Contains(r.Follows, a.Kind) || slices.Contains(r.Finds, a.Kind) ||

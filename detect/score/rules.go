@@ -1,6 +1,7 @@
 package score
 
 import (
+	"slices"
 	"time"
 
 	"brinebell/detect"
@@ -20,6 +21,11 @@ type Rule struct {
 	Follows []detect.Kind
 	// Questions follow only while they ask (severity plan) and claim nothing.
 	Questions []detect.Kind
+	// Forecasts are those of Finds that may come before: they count when they still
+	// stand at the onset and were raised no more than Ahead before it.
+	Forecasts []detect.Kind
+	Ahead     time.Duration
+	Lead      time.Duration // before the onset: what already shows then is a consequence
 	Grace     time.Duration // after the end, for Finds: what was gathered before may still be said
 	Delay     time.Duration // after the onset: what comes later helps nobody
 	Aftermath time.Duration // after the end, for consequences
@@ -37,6 +43,7 @@ var (
 	brineSide   = [][]detect.Signal{{detect.BrineLevel}}
 	cycleSide   = [][]detect.Signal{{detect.BrineLevel}, {detect.DrainFlow}, {detect.ValvePower}}
 	softness    = [][]detect.Signal{{detect.ColdHardness}, {detect.HotHardness}, {detect.SoftConductivity}}
+	pressures   = []detect.Signal{detect.InletPressure, detect.OutletPressure}
 	softOrCycle = [][]detect.Signal{{detect.ColdHardness}, {detect.HotHardness}, {detect.SoftConductivity}, {detect.BrineLevel}, {detect.DrainFlow}}
 )
 
@@ -71,33 +78,35 @@ func Rules() []Rule {
 			Grace: 2 * day, Delay: 14 * day, Aftermath: 14 * day,
 			Shows: append([][]detect.Signal{{detect.InletFlow, detect.ServiceFlow}}, softness...),
 			Why:   "water goes round: the softener's meter rightly shows little or nothing"},
-		{Cause: detect.SaltEmpty, Finds: kinds(detect.SaltLow, detect.SaltDrawLow), Follows: kinds(detect.HardWater, detect.CapacityShort, detect.SaltUseLow, detect.SaltBridgeKind, detect.BrineHigh),
+		{Cause: detect.SaltEmpty, Finds: kinds(detect.SaltLow, detect.SaltDrawLow), Follows: kinds(detect.HardWater, detect.CapacityShort, detect.SaltUseLow, detect.SaltBridgeKind, detect.BrineHigh, detect.SaltDrawHigh),
+			Forecasts: kinds(detect.SaltLow), Ahead: 60 * day, Lead: 10 * day,
 			Grace: 2 * day, Delay: 60 * day, Aftermath: 14 * day, Shows: append([][]detect.Signal{{detect.SaltLevel}}, brineSide...),
-			Why: "begins when nobody brings salt any more; what is left may last weeks"},
+			Why: "begins with the last grain: told weeks before, it is told best, and the brine is weak a regeneration earlier. Salt poured into an empty tank displaces brine, which the next draw takes"},
 		{Cause: detect.SaltBridge, Finds: kinds(detect.SaltBridgeKind, detect.SaltDrawLow), Follows: regenerationFails(detect.BrineHigh),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: append([][]detect.Signal{{detect.SaltLevel}}, brineSide...),
 			Why: "brine under a crust is weak or little; the salt stands"},
 		{Cause: detect.SaltMush, Finds: kinds(detect.SaltDrawLow, detect.SaltBridgeKind, detect.BrineHigh), Follows: regenerationFails(),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: brineSide,
 			Why: "sludge lets little brine to the well; what to do is the same as for a bridge"},
-		{Cause: detect.InjectorClogged, Finds: kinds(detect.SaltDrawLow, detect.BrineHigh), Follows: regenerationFails(detect.RinseShort, detect.RegenerationStuck),
+		{Cause: detect.InjectorClogged, Finds: kinds(detect.SaltDrawLow, detect.BrineHigh), Follows: regenerationFails(detect.RinseShort, detect.RegenerationStuck, detect.RegenerationMissed, detect.SaltDrawHigh),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: brineSide,
-			Why: "what is not drawn stays in the tank"},
-		{Cause: detect.DrainRestricted, Finds: kinds(detect.SaltDrawLow, detect.BrineHigh, detect.RinseShort), Follows: regenerationFails(detect.FloorWetKind, detect.RegenerationStuck),
-			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: [][]detect.Signal{{detect.BrineLevel}, {detect.DrainFlow}},
-			Why: "back-pressure takes the suction away and slows the rinse"},
-		{Cause: detect.BrineLineAir, Finds: kinds(detect.SaltDrawLow, detect.BrineHigh), Follows: regenerationFails(detect.RinseShort),
+			Why: "what is not drawn stays in the tank, and is drawn at once when it is mended; a cycle in which nothing moves is none to whoever watches"},
+		{Cause: detect.DrainRestricted, Finds: kinds(detect.SaltDrawLow, detect.BrineHigh, detect.RinseShort),
+			Follows: regenerationFails(detect.FloorWetKind, detect.RegenerationStuck, detect.RegenerationMissed, detect.SaltDrawHigh, detect.PressureLoss, detect.DrainRunning),
+			Grace:   3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: [][]detect.Signal{{detect.BrineLevel}, {detect.DrainFlow}},
+			Why: "back-pressure takes the suction away and slows the rinse; a weak backwash leaves silt in the bed, which then resists; a rinse of a trickle is a drain that runs. What was not drawn is drawn at once when it is mended"},
+		{Cause: detect.BrineLineAir, Finds: kinds(detect.SaltDrawLow, detect.BrineHigh), Follows: regenerationFails(detect.RinseShort, detect.SaltDrawHigh),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: brineSide,
-			Why: "air is drawn instead of brine"},
+			Why: "air is drawn instead of brine; what stays is drawn at once when it is mended"},
 		{Cause: detect.FloatStuck, Finds: kinds(detect.BrineHigh, detect.SaltDrawHigh, detect.SaltDrawLow, detect.FloorWetKind), Follows: regenerationFails(detect.SaltUseHigh, detect.RinseShort, detect.SaltLow),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: brineSide,
 			Why: "stuck low it shortens the refill, stuck high it overfills"},
 		{Cause: detect.BrineValveLeak, Finds: kinds(detect.BrineHigh, detect.SaltDrawHigh, detect.FloorWetKind), Follows: kinds(detect.SaltUseHigh, detect.SaltLow, detect.RinseShort, detect.NightLeak, detect.CapacityShort),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: brineSide,
 			Why: "water seeps into the tank, past the house meter, day and night"},
-		{Cause: detect.SealsWorn, Finds: kinds(detect.DrainRunning), Follows: kinds(detect.NightLeak, detect.RegenerationFrequent, detect.CapacityShort, detect.HardWater, detect.SaltUseHigh, detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltLow, detect.BrineHigh, detect.RinseShort),
+		{Cause: detect.SealsWorn, Finds: kinds(detect.DrainRunning), Follows: kinds(detect.NightLeak, detect.RegenerationFrequent, detect.CapacityShort, detect.HardWater, detect.SaltUseHigh, detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltLow, detect.BrineHigh, detect.RinseShort, detect.RegenerationStuck),
 			Grace: 2 * day, Delay: 14 * day, Aftermath: 14 * day, Shows: [][]detect.Signal{{detect.DrainFlow}},
-			Why: "water past the seals runs to the drain, through the house meter, and weakens suction"},
+			Why: "water past the seals runs to the drain, through the house meter, and weakens suction; where it begins with a regeneration, that one does not end"},
 		{Cause: detect.DriveFailed, Finds: kinds(detect.RegenerationStuck, detect.RegenerationMissed, detect.DrainRunning), Follows: regenerationFails(detect.BrineHigh, detect.NightLeak, detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltUseHigh, detect.RinseShort, detect.RegenerationFrequent, detect.RegenerationMistimed, detect.FloorWetKind),
 			Grace: 3 * day, Delay: 30 * day, Aftermath: 14 * day, Shows: cycleSide,
 			Why: "stops in a position or never leaves it"},
@@ -119,15 +128,15 @@ func Rules() []Rule {
 		{Cause: detect.ResinFouled, Finds: kinds(detect.CapacityShort, detect.HardWater), Follows: kinds(detect.PressureLoss, detect.SaltUseHigh, detect.RegenerationFrequent),
 			Grace: 3 * day, Delay: 45 * day, Aftermath: 14 * day, Shows: softness,
 			Why: "shows only in the water's hardness"},
-		{Cause: detect.ResinSpent, Finds: kinds(detect.CapacityShort, detect.HardWater), Follows: kinds(detect.PressureLoss, detect.SaltUseHigh, detect.RegenerationFrequent),
-			Grace: 3 * day, Delay: 45 * day, Aftermath: 14 * day, Shows: softness,
-			Why: "shows only in the water's hardness"},
+		{Cause: detect.ResinSpent, Finds: kinds(detect.CapacityShort, detect.HardWater, detect.PressureLoss), Follows: kinds(detect.SaltUseHigh, detect.RegenerationFrequent),
+			Grace: 3 * day, Delay: 45 * day, Aftermath: 14 * day, Shows: append(slices.Clone(softness), pressures),
+			Why: "beads that break lie closer and resist before capacity is missed: pressure_loss says silt or broken resin; else it shows only in the water's hardness"},
 		{Cause: detect.BedClogged, Finds: kinds(detect.PressureLoss), Follows: kinds(detect.HardWater, detect.CapacityShort, detect.SaltDrawLow, detect.RinseShort),
 			Grace: 3 * day, Delay: 45 * day, Aftermath: 14 * day, Shows: [][]detect.Signal{{detect.InletPressure, detect.OutletPressure}, {detect.OutletPressure}},
 			Why: "pressure falls across the bed when much is drawn"},
-		{Cause: detect.SourceChanged, Finds: kinds(detect.HardWater, detect.CapacityShort), Follows: kinds(detect.SaltUseHigh, detect.SaltUseLow, detect.RegenerationFrequent),
+		{Cause: detect.SourceChanged, Finds: kinds(detect.HardWater, detect.CapacityShort), Follows: kinds(detect.SaltUseHigh, detect.SaltUseLow, detect.RegenerationFrequent, detect.RegenerationMissed),
 			Grace: 3 * day, Delay: 45 * day, Aftermath: 14 * day, Shows: append([][]detect.Signal{{detect.RawHardness}}, softness...),
-			Why: "the bed runs out before the valve knows"},
+			Why: "the bed runs out before the valve knows: by the water's hardness a regeneration was due"},
 		{Cause: detect.SensorFault, Finds: kinds(detect.SensorSilent, detect.SensorStuck, detect.SensorImplausible, detect.SensorClock), Follows: kinds(detect.MeterDead, detect.MeterSlow, detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltUseHigh, detect.SaltUseLow, detect.BrineHigh, detect.RegenerationMissed, detect.RegenerationMistimed, detect.Stagnant, detect.BypassOpen, detect.PowerLost),
 			Grace: 2 * day, Delay: 7 * day, Aftermath: 7 * day,
 			Why: "what is judged from a wrong sensor may be wrong, but nobody must be woken for it: leaks and running drains are false alarms"},
