@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -55,12 +56,13 @@ in the household's units; JSON and CSV are in L, kg, mm and
 minutes, times in UTC. CSV has one row a regeneration.
 
 --picture draws one regeneration, drain flow above brine level with the phases
-shaded, from the recordings.`,
+shaded, from the recordings or from what is stored.`,
 		Example: `  brinebell simulate --homes 1 --days 30 --faults none --record town.csv.gz --homes-out homes.yaml
   brinebell books home-0001 --homes homes.yaml town.csv.gz
   brinebell books home-0001 --homes homes.yaml --format csv town.csv.gz
   brinebell books home-0001 --homes homes.yaml --picture night.svg --at 2025-03-09 town.csv.gz
-  brinebell books mill-lane-4 --config brinebell.yaml --format json`,
+  brinebell books mill-lane-4 --config brinebell.yaml --format json
+  brinebell books mill-lane-4 --config brinebell.yaml --picture last-night.svg`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error { return runBooks(c, s, f, args[0], args[1:]) },
 	}
@@ -93,7 +95,7 @@ func (f *booksFlags) check(files []string) error {
 		return fmt.Errorf("--format %q: use text, json or csv", f.format)
 	case f.picture == "" && f.at != "":
 		return errors.New("--at needs --picture, the file to draw into")
-	case f.picture != "" && (f.config != "" || slices.Contains(files, recording.Stdin)):
+	case f.picture != "" && slices.Contains(files, recording.Stdin):
 		return errors.New("--picture needs recordings in files, which it reads once more")
 	}
 	return nil
@@ -109,13 +111,24 @@ func runBooks(c *cobra.Command, s streams, f booksFlags, id string, files []stri
 	}
 	switch {
 	case f.picture != "":
-		return a.draw(c.Context(), s, f, files)
+		return a.draw(c.Context(), s, f, f.source(id, files))
 	case f.format == "json":
 		return a.writeJSON(s.out)
 	case f.format == "csv":
 		return a.writeCSV(s.out)
 	}
 	return a.writeText(s.out)
+}
+
+// readings gives a home's readings of a span of time, in order.
+type readings func(ctx context.Context, from, to time.Time) ([]detect.Reading, error)
+
+// source is where the picture's readings come from.
+func (f *booksFlags) source(id string, files []string) readings {
+	if f.config != "" {
+		return storedReadings(f.config, id)
+	}
+	return recordedReadings(files, id)
 }
 
 func (f *booksFlags) account(ctx context.Context, s streams, id string, files []string) (*account, error) {

@@ -26,12 +26,12 @@ const (
 )
 
 // draw draws the regeneration that the flags name.
-func (a *account) draw(ctx context.Context, s streams, f booksFlags, files []string) error {
+func (a *account) draw(ctx context.Context, s streams, f booksFlags, source readings) error {
 	r, err := a.at(f.at)
 	if err != nil {
 		return inputError{err}
 	}
-	minutes, err := readMinutes(ctx, files, a.home.ID, r.record.Start.Add(-pictureMargin), r.record.End.Add(pictureMargin))
+	minutes, err := readMinutes(ctx, source, r.record.Start.Add(-pictureMargin), r.record.End.Add(pictureMargin))
 	if err != nil {
 		return asInputError(err)
 	}
@@ -91,18 +91,25 @@ func parseMoment(text string, home *time.Location) (time.Time, error) {
 	return time.Time{}, fmt.Errorf("--at %q is no day or time, as in 2025-03-09 or \"2025-03-09 02:00\"", text)
 }
 
-// readMinutes goes through the recordings once more for a home's minutes of a
-// span of time.
-func readMinutes(ctx context.Context, files []string, home string, from, to time.Time) ([]series.Minute, error) {
-	var readings []detect.Reading
-	for _, path := range files {
-		if err := pick(ctx, path, &readings, func(r *detect.Reading) bool {
-			return r.Home == home && !r.Time.Before(from.Add(-pictureLead)) && r.Time.Before(to.Add(pictureLead))
-		}); err != nil {
-			return nil, err
+// recordedReadings goes through the recordings once more.
+func recordedReadings(files []string, home string) readings {
+	return func(ctx context.Context, from, to time.Time) (all []detect.Reading, err error) {
+		for _, path := range files {
+			if err := pick(ctx, path, &all, func(r *detect.Reading) bool { return r.Home == home && !r.Time.Before(from) && r.Time.Before(to) }); err != nil {
+				return nil, err
+			}
 		}
+		slices.SortStableFunc(all, func(a, b detect.Reading) int { return a.Time.Compare(b.Time) })
+		return all, nil
 	}
-	slices.SortStableFunc(readings, func(a, b detect.Reading) int { return a.Time.Compare(b.Time) })
+}
+
+// readMinutes are a home's minutes of a span of time.
+func readMinutes(ctx context.Context, source readings, from, to time.Time) ([]series.Minute, error) {
+	all, err := source(ctx, from.Add(-pictureLead), to.Add(pictureLead))
+	if err != nil {
+		return nil, err
+	}
 	var assembler series.Assembler
 	var minute series.Minute
 	var out []series.Minute
@@ -111,7 +118,7 @@ func readMinutes(ctx context.Context, files []string, home string, from, to time
 			out = append(out, minute)
 		}
 	}
-	for _, r := range readings {
+	for _, r := range all {
 		for assembler.Next(r.Time.UnixMilli(), &minute) {
 			keep()
 		}

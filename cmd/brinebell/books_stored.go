@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"brinebell/collector/series"
 	"brinebell/collector/state"
 	"brinebell/detect"
 	"brinebell/detect/books"
@@ -70,5 +71,16 @@ func newestBooks(ctx context.Context, db *state.DB, home detect.Home) (books.Boo
 			return b, nil
 		}
 		before = s.Watermark.Add(-1)
+	}
+}
+
+// storedReadings reads what "brinebell serve" has stored, without disturbing it.
+func storedReadings(config, id string) readings {
+	return func(ctx context.Context, from, to time.Time) ([]detect.Reading, error) {
+		conf, err := readConfig(config)
+		if err != nil {
+			return nil, inputError{err}
+		}
+		return series.Peek(ctx, filepath.Join(conf.Data, "series"), id, from, to)
 	}
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
 	"encoding/xml"
@@ -17,6 +18,7 @@ import (
 	"time"
 
 	"brinebell/collector/recording"
+	"brinebell/collector/series"
 	"brinebell/collector/state"
 	"brinebell/detect"
 	"brinebell/detect/books"
@@ -156,6 +158,32 @@ func TestBooksFromTheStore(t *testing.T) {
 		if want := must(t, "books", "home-0001", "--homes", homesFile, record, "--format", format); got != want {
 			t.Errorf("stored:\n%s\nreplayed:\n%s", got, want)
 		}
+	}
+	keepOpen(t, dir, record)
+	stored, recorded := filepath.Join(dir, "stored.svg"), filepath.Join(dir, "recorded.svg")
+	must(t, "books", "home-0001", "--config", config, "--picture", stored)
+	must(t, "books", "home-0001", "--homes", homesFile, "--picture", recorded, record)
+	got, err := os.ReadFile(stored)
+	if want, _ := os.ReadFile(recorded); err != nil || !bytes.Equal(got, want) || len(got) < 3000 {
+		t.Errorf("%v: the picture of %d bytes from the store is not that of %d from the recording", err, len(got), len(want))
+	}
+}
+
+// keepOpen stores a recording's readings and leaves the store open, as a running
+// collector does.
+func keepOpen(t *testing.T, dir, record string) {
+	t.Helper()
+	s, err := series.Open(series.Options{Dir: filepath.Join(dir, "series"), NoSync: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	var all []detect.Reading
+	if err := pick(t.Context(), record, &all, func(*detect.Reading) bool { return true }); err != nil {
+		t.Fatal(err)
+	}
+	if rejected, err := s.Append(t.Context(), all); err != nil || len(rejected) > 0 {
+		t.Fatal(len(rejected), err)
 	}
 }
 
