@@ -32,7 +32,10 @@ func (r *Recogniser) measure(c *scene, p *path, t *template, w Odds) *Record {
 		rec.End = r.when(float64(c.from) + float64(c.n))
 	}
 	rec.Manual = !r.immediate() && r.manual(c, p, start)
-	rec.RefillLitres = r.refillLitres(c, p, &v)
+	rec.RefillLitres, rec.RefillSeen = r.refillLitres(c, p, &v), math.NaN()
+	if g, ok := p.find(refill); ok && c.hasUp {
+		rec.RefillSeen = c.refillUp(g)
+	}
 	r.phases(rec, c, p, &v)
 	return rec
 }

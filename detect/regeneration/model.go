@@ -67,6 +67,31 @@ func (c *scene) model(e expectation) model {
 // evidence is what all channels say for stage m over [a, b). It is never above
 // ceiling's.
 func (c *scene) evidence(m *model, a, b int) float64 {
+	v := c.flowEvidence(m, a, b)
+	if c.hasDrain && (m.stage == draw || m.stage == slow) {
+		v = max(v, c.dryEvidence(a, b))
+	}
+	if c.hasLevel {
+		v += c.levelEvidence(m.stage, a, b) - 1
+	}
+	return v
+}
+
+// dryCost is what it costs, in nats, to read a draw or a slow rinse into a drain
+// that carries next to nothing: behind a plugged injector it does.
+const dryCost = 6.0
+
+// dryEvidence is that of a stage in which no water moves.
+func (c *scene) dryEvidence(a, b int) float64 {
+	v := c.drain0[b] - c.drain0[a] - dryCost
+	if c.hasUp {
+		v += c.up0[b] - c.up0[a]
+	}
+	return v
+}
+
+// flowEvidence is what drain and meter upstream say.
+func (c *scene) flowEvidence(m *model, a, b int) float64 {
 	v := 0.0
 	if c.hasDrain {
 		switch {
@@ -84,9 +109,6 @@ func (c *scene) evidence(m *model, a, b int) float64 {
 		} else {
 			v += c.up0[b] - c.up0[a]
 		}
-	}
-	if c.hasLevel {
-		v += c.levelEvidence(m.stage, a, b) - 1
 	}
 	return v
 }

@@ -1,5 +1,7 @@
 package regeneration
 
+import "math"
+
 // quiet is how many minutes nothing must happen before an episode is over.
 // The level's movement is known only minutes after it ends, so it needs less.
 const (
@@ -20,6 +22,9 @@ func (r *Recogniser) over(now int64) bool {
 		return false
 	}
 	t := newTemplate(&r.home.Softener, &r.Habit, r.earlyRefill())
+	if r.awaitsRinse(now, &t) {
+		return false
+	}
 	if r.drainKnown(now) && e.DrainSeen && e.DrainOn >= e.FellAt-fallLag {
 		return !r.awaitsRefill(now, e.DrainOn, 2*t.minutes(refill)+quiet)
 	}
@@ -27,6 +32,21 @@ func (r *Recogniser) over(now int64) bool {
 		return r.overEarly(now, &t)
 	}
 	return !r.awaitsRefill(now, max(e.FellAt, e.Begin), r.patience(&t))
+}
+
+// awaitsRinse says whether the drain has carried a backwash, and nothing since,
+// while the programme goes on: behind a plugged injector or a drain line that is
+// all but shut no rinse follows for an hour, and then the last one.
+func (r *Recogniser) awaitsRinse(now int64, t *template) bool {
+	e := &r.Episode
+	if e.Cue != byDrain || !e.DrainSeen || e.Plateaus != 1 || e.FellAt > 0 || e.RoseAt > e.Begin || !r.drainKnown(now) {
+		return false
+	}
+	if !r.immediate() && math.Abs(r.offHour(float64(e.Begin))) > nearHour {
+		return false
+	}
+	long := e.First.N / t.minutes(backwash)
+	return long > shortRinse && long < 2 && float64(now-e.Begin) < t.total()+quiet
 }
 
 // patience is how many minutes after the draw a refill is waited for: twice the

@@ -37,6 +37,7 @@ type Record struct {
 	BrineLitres  float64       // brine drawn into the bed
 	DrawMinutes  float64       // for how long brine left the tank; 0 when none did
 	RefillLitres float64       // water put back into the brine tank
+	RefillSeen   float64       // the same as a meter before the valve saw it, where RefillLitres comes from the level
 	DrainLitres  float64       // all water to the drain
 	LevelStart   float64       // brine level before it began, mm
 	LevelLowest  float64       // brine level at the end of the draw, mm

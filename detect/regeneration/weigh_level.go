@@ -58,10 +58,14 @@ func levelsOf(c *scene, p *path) levels {
 	if !p.early && hasRefill {
 		lowEnd = f.from
 	}
-	if lowEnd <= d.to {
-		lowEnd = d.to + 1
+	lowFrom := d.to
+	if lowEnd <= d.to { // the refill follows at once: its first minute is no longer low
+		lowFrom, lowEnd = max(d.from, d.to-2), d.to
+		if lowFrom == lowEnd {
+			lowFrom--
+		}
 	}
-	v.lowest, v.lowestN = c.rest(d.to, min(d.to+restLow, lowEnd))
+	v.lowest, v.lowestN = c.rest(lowFrom, min(d.to+restLow, lowEnd))
 	v.end, v.endN = v.lowest, v.lowestN
 	if !p.early {
 		v.end, v.endN = c.rest(p.end(), p.end()+restAfter)
