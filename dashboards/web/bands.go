@@ -33,7 +33,7 @@ var seenIn = map[detect.Kind][]detect.Signal{
 // alertBands are the spans of the alerts that show in the signal's picture; an
 // open one lasts until now. Spans that overlap become one, so that their words
 // do not cover each other.
-func alertBands(alerts []detect.Alert, signal detect.Signal, e extent) []chart.Band {
+func (r reader) alertBands(alerts []detect.Alert, signal detect.Signal, e extent) []chart.Band {
 	var bands []chart.Band
 	for _, a := range alerts {
 		if where, ok := seenIn[a.Kind]; ok && !slices.Contains(where, signal) {
@@ -44,7 +44,7 @@ func alertBands(alerts []detect.Alert, signal detect.Signal, e extent) []chart.B
 			to = e.to
 		}
 		if to.After(e.from) && a.Onset.Before(e.to) {
-			bands = append(bands, chart.Band{Kind: chart.AlertBand, From: a.Onset, To: to, Label: "alert"})
+			bands = append(bands, chart.Band{Kind: chart.AlertBand, From: a.Onset, To: to, Label: r.Say("mark.alert")})
 		}
 	}
 	slices.SortFunc(bands, func(a, b chart.Band) int { return a.From.Compare(b.From) })

@@ -34,33 +34,33 @@ func (s *Server) heard(ctx context.Context, home string, now time.Time) map[dete
 
 // blindSpots says what the home's sensors cannot show, so that no alert is not
 // taken for no fault. It says nothing when the signals are not known.
-func blindSpots(h detect.Home, there map[detect.Signal]bool) []string {
+func (r reader) blindSpots(h detect.Home, there map[detect.Signal]bool) []string {
 	if there == nil {
 		return nil
 	}
 	var out []string
-	missing := func(sentence string, signals ...detect.Signal) {
+	missing := func(key string, signals ...detect.Signal) {
 		for _, s := range signals {
 			if there[s] {
 				return
 			}
 		}
-		out = append(out, sentence)
+		out = append(out, r.Say(key))
 	}
-	missing("Leaks and water use: no meter on the main or at the softener has spoken lately.", detect.InletFlow, detect.ServiceFlow)
+	missing("blind.water", detect.InletFlow, detect.ServiceFlow)
 	if there[detect.ServiceFlow] && !there[detect.InletFlow] {
-		out = append(out, "Water at taps that are fed before the softener"+bypassed(h)+": only the softener has a meter.")
+		out = append(out, r.Say("blind.main", "taps", bypassed(h)))
 	}
-	out = append(out, readerOf(h).tooSmall(h, there)...)
-	missing("Water running to the drain, and how much a regeneration uses: no meter on the drain line.", detect.DrainFlow)
-	missing("How much brine a regeneration draws, and whether the tank refills: no level sensor in the brine well.", detect.BrineLevel)
-	missing("How much salt is left: no sensor above the salt. Look into the tank every few weeks.", detect.SaltLevel)
-	missing("Whether the water is soft: no hardness is measured. A test strip at a cold tap tells.", detect.ColdHardness, detect.HotHardness, detect.SoftConductivity)
+	out = append(out, r.tooSmall(h, there)...)
+	missing("blind.drain", detect.DrainFlow)
+	missing("blind.brine", detect.BrineLevel)
+	missing("blind.salt", detect.SaltLevel)
+	missing("blind.hardness", detect.ColdHardness, detect.HotHardness, detect.SoftConductivity)
 	if !there[detect.InletPressure] || !there[detect.OutletPressure] {
-		out = append(out, "A resin bed that slowly clogs: it takes a pressure sensor before and after the softener.")
+		out = append(out, r.Say("blind.pressure"))
 	}
-	missing("Whether the control valve has power: no power sensor at its socket.", detect.ValvePower)
-	missing("Water on the floor: no floor sensor.", detect.FloorWet)
+	missing("blind.power", detect.ValvePower)
+	missing("blind.floor", detect.FloorWet)
 	return out
 }
 
@@ -74,13 +74,10 @@ func bypassed(h detect.Home) string {
 // tooSmall says below which flow each meter stands still.
 func (r reader) tooSmall(h detect.Home, there map[detect.Signal]bool) []string {
 	var out []string
-	for _, p := range []struct {
-		signal detect.Signal
-		name   string
-	}{{detect.InletFlow, "main"}, {detect.ServiceFlow, "softener"}, {detect.DrainFlow, "drain line"}} {
-		if m := h.Meters.At(p.signal); there[p.signal] && m != nil && m.StartingFlow > 0 {
-			out = append(out, "A flow below "+r.amount(m.StartingFlow, detect.FlowRate)+" ("+
-				r.amount(m.StartingFlow*60, detect.Volume)+" an hour) at the "+p.name+": its meter stands still.")
+	for _, p := range []detect.Signal{detect.InletFlow, detect.ServiceFlow, detect.DrainFlow} {
+		if m := h.Meters.At(p); there[p] && m != nil && m.StartingFlow > 0 {
+			out = append(out, r.Say("blind.small", "flow", r.amount(m.StartingFlow, detect.FlowRate),
+				"hour", r.amount(m.StartingFlow*60, detect.Volume), "meter", r.Say("meter."+p.String())))
 		}
 	}
 	return out

@@ -3,7 +3,6 @@ package web
 import (
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -11,58 +10,53 @@ import (
 	"brinebell/detect/books"
 )
 
-// books is what the ledger says to the household; what it does not know is said
-// to be unknown, with what would help.
-func (r reader) books(b books.Books) []fact {
-	return []fact{
-		{"Soft water left", r.softLeft(b)},
-		{"Next regeneration", r.nextRegeneration(b.Next)},
-		{"Salt in the tank", r.saltLeft(b.Tank)},
-		{"Salt lasts until", r.saltLasts(b.RunsOut, b.At)},
-		{"Salt that the water used explains", r.explained(b.Explains)},
-	}
-}
-
-func (r reader) softLeft(b books.Books) string {
+// soft is the soft water left, as the household's first gauge.
+func (r reader) soft(b books.Books) gauge {
+	g := gauge{Name: r.Say("soft.name"), Value: r.Say("number.unknown"), More: r.nextRegeneration(b.Next)}
 	switch left := float64(b.Bed.LeftLitres); {
 	case b.Basis == books.ByNoMeter:
-		return "Not known: no meter sees the water."
+		g.Note = r.Say("soft.no_meter")
 	case b.Bed.Since.IsZero():
-		return "Not known until a regeneration is seen."
+		g.Note = r.Say("soft.no_regeneration")
 	case math.IsNaN(left):
-		return "Not known yet."
+		g.Note = r.Say("soft.unknown")
 	case left <= 0:
-		return "None: by the books the resin is used up."
+		g.Value, g.Note, g.Share, g.Known, g.Low = r.amount(0, detect.Volume), r.Say("soft.none"), 0, true, true
 	default:
-		return "About " + r.amount(left, detect.Volume) + " until the resin is used up"
+		g.Value, g.Known = r.about(left, detect.Volume), true
+		g.Share = percent(min(1, max(0, float64(b.Bed.Left/b.Bed.Restored))))
+		g.Note = r.Say("soft.left", "percent", g.Share)
 	}
-}
-
-// dueWords are what brings a regeneration on.
-var dueWords = map[books.DueReason]string{
-	books.DueByUse:      "the capacity will be down to its reserve",
-	books.DueByOverride: "the most days between two will have passed",
-	books.DueByInterval: "it comes every so many days",
+	return g
 }
 
 func (r reader) nextRegeneration(d books.Due) string {
 	if !d.OK {
-		return "Not known yet: it takes a regeneration and some days of use."
+		return r.Say("next.unknown")
 	}
-	return "Expected " + r.moment(d.At) + ", when " + dueWords[d.Why]
+	return r.Say("next.due", "when", r.moment(d.At), "why", r.Or("next."+string(d.Why), ""))
 }
 
-// saltLeft says whose word it is, as nobody looks into the tank.
-func (r reader) saltLeft(t books.TankView) string {
+// salt is the salt left and the day it runs out, as the second gauge. It says
+// whose word it is, as nobody looks into the tank.
+func (r reader) salt(b books.Books) gauge {
+	g := gauge{Name: r.Say("salt.name"), Value: r.Say("number.unknown"), More: r.saltLasts(b.RunsOut, b.At)}
+	t := b.Tank
 	if t.Basis == books.ByNothing || !t.Salt.Known() {
-		return "Not known: no sensor hangs over the salt, and no filling was told."
+		g.Note = r.Say("salt.unknown")
+		return g
 	}
-	how := "by what was filled in and drawn"
-	if t.Basis == books.BySensor {
-		how = "by the sensor over it"
+	g.Value, g.Known = r.about(float64(t.Salt), detect.Mass), true
+	g.Note = r.Say("salt."+string(t.Basis), "spread", r.amount(float64(t.Spread), detect.Mass))
+	if t.Room.Known() {
+		g.Share = percent(float64(t.Salt) / max(1, float64(t.Salt+t.Room)))
 	}
-	return "About " + r.amount(float64(t.Salt), detect.Mass) + ", " + how + ", give or take " + r.amount(float64(t.Spread), detect.Mass)
+	g.Low = b.RunsOut.OK && !b.RunsOut.Expected.IsZero() && b.RunsOut.Expected.Before(b.At.AddDate(0, 0, lowDays))
+	return g
 }
+
+// lowDays is how many days of salt left are few.
+const lowDays = 10
 
 // farDays is how many days ahead a date needs its year.
 const farDays = 300
@@ -76,78 +70,70 @@ func (r reader) dayAhead(t, now time.Time) string {
 }
 
 func (r reader) saltLasts(f books.Forecast, now time.Time) string {
-	if !f.OK {
-		return "Not known yet."
+	switch {
+	case !f.OK:
+		return r.Say("salt.lasts.unknown")
+	case f.Expected.IsZero():
+		return r.Say("salt.lasts.long")
+	case f.Late.IsZero():
+		return r.Say("salt.lasts.from", "day", r.dayAhead(f.Expected, now), "early", r.dayAhead(f.Early, now))
 	}
-	if f.Expected.IsZero() {
-		return "Longer than can be foreseen"
+	return r.Say("salt.lasts.band", "day", r.dayAhead(f.Expected, now), "early", r.dayAhead(f.Early, now), "late", r.dayAhead(f.Late, now))
+}
+
+// account is the rest of the books that a household can use.
+func (r reader) account(b books.Books) []fact {
+	out := []fact{{Name: r.Say("account.explains"), Value: r.explained(b.Explains)}}
+	if b.Salt.Week.Known() {
+		value := r.amount(float64(b.Salt.Week), detect.Mass)
+		if b.Salt.Normal.Known() {
+			value = r.Say("account.beside", "value", value, "usual", r.amount(float64(b.Salt.Normal), detect.Mass))
+		}
+		out = append(out, fact{Name: r.Say("account.salt_week"), Value: value})
 	}
-	band := "nine times out of ten after " + r.dayAhead(f.Early, now)
-	if !f.Late.IsZero() {
-		band = "four times out of five between " + r.dayAhead(f.Early, now) + " and " + r.dayAhead(f.Late, now)
-	}
-	return r.dayAhead(f.Expected, now) + "; " + band
+	return out
 }
 
 func (r reader) explained(e books.Explains) string {
 	if !e.OK {
-		return "Not known yet: it takes two whole cycles."
+		return r.Say("account.unknown")
 	}
-	return strconv.Itoa(percent(float64(e.Share))) + " % of the " + r.amount(float64(e.Used), detect.Mass) + " used in the last four weeks"
+	return r.Say("account.share", "percent", percent(float64(e.Share)), "used", r.amount(float64(e.Used), detect.Mass))
 }
 
-// reasonWords are what can be out of proportion in a regeneration.
-var reasonWords = map[books.Reason]string{
-	books.BrineNone:          "no brine was drawn",
-	books.BrineLow:           "less brine than usual",
-	books.BrineHigh:          "more brine than usual",
-	books.BrineOffProgramme:  "its usual brine is not what the profile says",
-	books.RefillNone:         "no refill",
-	books.RefillLow:          "less refill than usual",
-	books.RefillHigh:         "more refill than usual",
-	books.RefillOffProgramme: "its usual refill is not what the profile says",
-	books.DrainNone:          "no water to the drain",
-	books.DrainLow:           "less water to the drain than usual",
-	books.DrainHigh:          "more water to the drain than usual",
-	books.DrainOffProgramme:  "its usual drain water is not what the profile says",
-	books.PhaseMissing:       "a phase was missing",
-	books.CutShort:           "cut short",
-	books.NeverEnded:         "it did not end",
-	books.OffHour:            "at another hour",
-	books.LevelLower:         "the brine stands lower than before",
-	books.LevelHigher:        "the brine stands higher than before",
-}
+// Reasons says in a few words each, in English, what was missing or out of
+// proportion in a regeneration, but for what its ending says already.
+func Reasons(e books.Entry) []string { return readerOf(detect.Home{}).reasons(e) }
 
-// Reasons says in a few words each what was missing or out of proportion in a
-// regeneration, but for what its ending says already.
-func Reasons(e books.Entry) []string {
+func (r reader) reasons(e books.Entry) []string {
 	var out []string
 	for _, why := range e.Reasons {
 		switch why {
 		case books.CutShort, books.NeverEnded:
 		case books.PhaseMissing:
-			out = append(out, missingWords(e)...)
+			out = append(out, r.missing(e)...)
 		default:
-			out = append(out, sayReason(why))
+			out = append(out, r.Or("reason."+string(why), strings.ReplaceAll(string(why), "_", " ")))
 		}
 	}
 	return out
 }
 
-func sayReason(why books.Reason) string {
-	if words, ok := reasonWords[why]; ok {
-		return words
-	}
-	return strings.ReplaceAll(string(why), "_", " ")
-}
-
-// missingWords names the missing phases, but for those whose litres say it.
-func missingWords(e books.Entry) (out []string) {
+// missing names the missing phases, but for those whose litres say it.
+func (r reader) missing(e books.Entry) (out []string) {
 	for _, p := range e.Missing {
 		said := p == detect.Refill && slices.Contains(e.Reasons, books.RefillNone) || p == detect.BrineDraw && slices.Contains(e.Reasons, books.BrineNone)
 		if !said {
-			out = append(out, "no "+strings.ToLower(phaseName(p)))
+			out = append(out, r.Say("reason.no_phase", "phase", r.inSentence(r.phaseName(p))))
 		}
 	}
 	return out
+}
+
+// inSentence is a name within a sentence: German keeps its capitals.
+func (r reader) inSentence(name string) string {
+	if r.Lang() == "de" {
+		return name
+	}
+	return strings.ToLower(name)
 }

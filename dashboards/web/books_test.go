@@ -14,8 +14,14 @@ import (
 func TestUnknownBooksAreSaidToBeUnknown(t *testing.T) {
 	home := detect.DefaultHome("a", time.UTC)
 	b := books.New(&home).View() // of which nothing has been seen
-	for _, f := range readerOf(home).books(b) {
-		if !strings.Contains(f.Value, "Not known") || strings.Contains(f.Value, "0") {
+	r := readerOf(home)
+	for _, g := range []gauge{r.soft(b), r.salt(b), r.today(b)} {
+		if g.Value != "Not known" || g.Known || g.Note == "" {
+			t.Errorf("%s: %+v", g.Name, g)
+		}
+	}
+	for _, f := range r.account(b) {
+		if !strings.Contains(f.Value, "Not known") {
 			t.Errorf("%s: %q", f.Name, f.Value)
 		}
 	}
@@ -27,19 +33,20 @@ func TestBooksInTheHouseholdsUnits(t *testing.T) {
 	got := map[string]string{}
 	for _, h := range f.homes {
 		if h.ID == "quarry-road-11" {
-			for _, fact := range readerOf(h).books(b) {
-				got[fact.Name] = strings.ReplaceAll(fact.Value, "\u00a0", " ")
+			r := readerOf(h)
+			for _, g := range []gauge{r.soft(b), r.salt(b), r.today(b)} {
+				got[g.Name] = unspaced(g.Value + " " + g.Note + " " + g.More)
 			}
+			got["buy"] = unspaced(r.buy(b))
 		}
 	}
 	// 1240 L / 3.785411784 = 327.6 gal; 34 kg / 0.45359237 = 74.96 lb: the factors
-	// are exact by definition (NIST SP 811, appendix B).
+	// are exact by definition (NIST SP 811, appendix B). Room for 41 kg is 90.4 lb,
+	// two bags of 40 lb.
 	for name, want := range map[string]string{
-		"Soft water left":                   "About 328 gal until",
-		"Next regeneration":                 "Expected Fri Mar 20, 9:20 am, when the capacity",
-		"Salt in the tank":                  "About 75 lb, by the sensor over it, give or take 5.51 lb",
-		"Salt lasts until":                  "Sun Apr 12; four times out of five between Mon Apr 6 and Mon Apr 20",
-		"Salt that the water used explains": "93 % of the 17.9 lb",
+		"Soft water left":  "328 gal",
+		"Salt in the tank": "75 lb By the sensor over it, give or take 5.51 lb. It runs out about Sun Apr 12; four times out of five between Mon Apr 6 and Mon Apr 20.",
+		"buy":              "Buy 2 bags of 40 lb: the tank has room for 90 lb.",
 	} {
 		if !strings.Contains(got[name], want) {
 			t.Errorf("%s: %q, want %q in it", name, got[name], want)
@@ -48,12 +55,12 @@ func TestBooksInTheHouseholdsUnits(t *testing.T) {
 }
 
 func TestForecastBeyondTheHorizon(t *testing.T) {
-	r := reader{detect.Metric, time.UTC}
-	if got := r.saltLasts(books.Forecast{OK: true}, fakeNow); got != "Longer than can be foreseen" {
+	r := inUnits(detect.Metric)
+	if got := r.saltLasts(books.Forecast{OK: true}, fakeNow); got != "It lasts longer than can be foreseen." {
 		t.Error(got)
 	}
 	got := r.saltLasts(books.Forecast{OK: true, Expected: fakeNow.AddDate(0, 0, 20), Early: fakeNow.AddDate(2, 0, 0)}, fakeNow)
-	if strings.Contains(got, "0001") || strings.ReplaceAll(got, "\u00a0", " ") != "Mon 6 Apr; nine times out of ten after Fri 17 Mar 2028" {
+	if strings.Contains(got, "0001") || strings.ReplaceAll(got, "\u00a0", " ") != "It runs out about Mon 6 Apr; nine times out of ten after Fri 17 Mar 2028." {
 		t.Error(got)
 	}
 }
@@ -61,8 +68,8 @@ func TestForecastBeyondTheHorizon(t *testing.T) {
 func TestNoSoftWaterLeft(t *testing.T) {
 	b, _ := newFakeTown().Books(t.Context(), "mill-lane-4")
 	b.Bed.LeftLitres = 0
-	if got := (reader{detect.Metric, time.UTC}).softLeft(b); !strings.Contains(got, "None") {
-		t.Error(got)
+	if g := inUnits(detect.Metric).soft(b); !strings.Contains(g.Note, "None") || !g.Low || g.Share != 0 {
+		t.Errorf("%+v", g)
 	}
 }
 
@@ -73,13 +80,13 @@ func TestEveryReasonHasWords(t *testing.T) {
 		books.NeverEnded, books.OffHour, books.LevelLower, books.LevelHigher}
 	var said []string
 	for _, why := range all {
-		words := sayReason(why)
+		words := inUnits(detect.Metric).Say("reason." + string(why))
 		if strings.Contains(words, "_") || slices.Contains(said, words) {
 			t.Errorf("%s: %q", why, words)
 		}
 		said = append(said, words)
 	}
-	if got := sayReason("quite_new"); got != "quite new" {
+	if got := Reasons(books.Entry{Reasons: []books.Reason{"quite_new"}}); !slices.Equal(got, []string{"quite new"}) {
 		t.Error(got)
 	}
 }
@@ -93,13 +100,14 @@ func TestAReasonIsSaidOnce(t *testing.T) {
 
 func TestPagesShowTheBooks(t *testing.T) {
 	s := newServer(t, newFakeTown())
-	says(t, s, "/homes/mill-lane-4", "The books", "Soft water left", "About 1,240 L until the resin is used up", "Salt lasts until", "four times out of five", "The last days")
-	says(t, s, "/homes/lime-kiln-cottage", "The books", "Not known until a regeneration is seen.", "Not known", "Not known: no sensor hangs over the salt", "Not known", "Not known")
+	says(t, s, "/homes/mill-lane-4", "Soft water left", "1,240 L", "48 % of what the last regeneration gave", "Next regeneration Fri 20 Mar, 15:20", "Salt in the tank", "34 kg",
+		"four times out of five", "Buy 1 bag of 25 kg", "Water today", "Softened water by day", "The last 7 days", "The books", "93 % of the 8.1 kg")
+	says(t, s, "/homes/lime-kiln-cottage", "Not known", "Known once a regeneration is seen.", "Not known", "No sensor hangs over the salt", "The books", "Not known yet: it takes two whole cycles.")
 	if page := text(get(t, s, "/homes/harbour-view-1").Body.String()); strings.Contains(page, "The books") {
 		t.Error("books of a home that has said nothing")
 	}
 	says(t, s, "/homes/mill-lane-4/regenerations", "Brine drawn", "Salt", "How it went", " kg ", "Ran to its end; less brine than usual; no refill")
-	if page := text(get(t, s, "/homes/lime-kiln-cottage/regenerations").Body.String()); !strings.Contains(page, noNumber) {
+	if page := text(get(t, s, "/homes/lime-kiln-cottage/regenerations").Body.String()); !strings.Contains(page, "not measured") {
 		t.Error("salt that nobody booked is not said to be unknown")
 	}
 }

@@ -112,16 +112,28 @@ func everyPage(f *fakeTown) map[string]string {
 	return map[string]string{
 		"town": "/", "leak": "/homes/ferry-steps-2", "salt": "/homes/mill-lane-4", "drain": "/homes/quarry-road-11",
 		"quiet": "/homes/orchard-row-7", "total": "/homes/lime-kiln-cottage", "unheard": "/homes/harbour-view-1",
+		"case": caseLink("ferry-steps-2", f.alerts[2].ID), "salt-case": caseLink("mill-lane-4", f.alerts[0].ID), "sheet": caseLink("mill-lane-4", f.alerts[0].ID) + "/sheet",
+		"round": "/salt", "fleet": "/fleet", "reading": "/reading", "search": "/?q=lane&level=week",
 		"regenerations": "/homes/mill-lane-4/regenerations",
 		"regeneration":  "/homes/mill-lane-4/regenerations/" + records[len(records)-1].Start.UTC().Format(startLayout),
 	}
+}
+
+// everyFullPage adds those that need more than a source.
+func everyFullPage(f *fakeTown) map[string]string {
+	pages := everyPage(f)
+	pages["tell"], pages["refused"], pages["replay"] = "/homes/mill-lane-4/tell", "/refused", "/replay"
+	pages["replayed"] = "/replay?home=ferry-steps-2&from=2026-03-14&to=2026-03-17&watch=NightLeak"
+	return pages
 }
 
 // TestPagesInABrowser opens every page at each width and in each scheme. Set
 // BRINEBELL_SCREENSHOTS to a folder to keep what it saw.
 func TestPagesInABrowser(t *testing.T) {
 	town := newFakeTown()
-	s, err := New(Options{Source: town, Title: "Saltmarsh"})
+	options := fullOptions(town)
+	options.CauseText = nil // the real texts, which are longer
+	s, err := New(options)
 	must(t, err)
 	server := httptest.NewServer(s.Handler())
 	t.Cleanup(server.Close)
@@ -132,7 +144,7 @@ func TestPagesInABrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, l := range looks {
-		for name, path := range everyPage(town) {
+		for name, path := range everyFullPage(town) {
 			if l.few && name != "town" && name != "salt" && !strings.HasPrefix(name, "regeneration") {
 				continue
 			}

@@ -2,9 +2,9 @@ package web
 
 import (
 	"cmp"
-	"regexp"
 	"slices"
 	"strings"
+	"time"
 
 	"brinebell/detect"
 )
@@ -17,43 +17,80 @@ const (
 	actNow level = iota
 	thisWeek
 	plan
+	silent  // it spoke once, and nothing has arrived lately
 	unheard // nothing was ever measured there
 	quiet
 )
 
-// String is the level as the page's word for it.
-func (l level) String() string {
-	return [...]string{"Act now", "This week", "Plan", "No readings yet", "Quiet"}[l]
-}
+// levels lists them all, the worst first.
+func levels() []level { return []level{actNow, thisWeek, plan, silent, unheard, quiet} }
 
-// Class is the level as the style sheet knows it.
+// Class is the level as the style sheet and the addresses know it.
 func (l level) Class() string {
-	return [...]string{"act", "week", "plan", "unheard", "quiet"}[l]
+	return [...]string{"act", "week", "plan", "silent", "unheard", "quiet"}[l]
 }
 
-// condition is how one home is, in one sentence.
+// Key is the level's word in the catalogue.
+func (l level) Key() string { return "level." + l.Class() }
+
+// levelOf is the level of an alert.
+func levelOf(a detect.Alert) level { return level(a.Severity.Rank()) }
+
+// condition is how one home is.
 type condition struct {
-	Level    level
-	Sentence string
-	More     string         // what else is open, empty for nothing
-	open     []detect.Alert // the worst first
+	Level level
+	Mute  bool           // nothing has arrived lately, whatever else is wrong
+	open  []detect.Alert // the worst first
+	now   time.Time      // the newest reading; zero when there is none
 }
 
-// conditionOf follows from the open alerts of the home alone; heard says whether
-// the home has any reading.
-func conditionOf(alerts []detect.Alert, heard bool) condition {
-	open := openAlerts(alerts)
+// conditionOf follows from the alerts of the home and its newest reading alone.
+// wall is the present; after silentAfter without a reading a home is not quiet
+// but mute. A zero wall means that the present is not known.
+func conditionOf(alerts []detect.Alert, now, wall time.Time, silentAfter time.Duration) condition {
+	c := condition{open: openAlerts(alerts), now: now, Level: quiet}
+	c.Mute = !now.IsZero() && !wall.IsZero() && wall.Sub(now) > silentAfter
 	switch {
-	case len(open) > 0:
-		c := condition{Level: level(open[0].Severity.Rank()), Sentence: summaryOf(open[0]), open: open}
-		if more := len(open) - 1; more > 0 {
-			c.More = "And " + counted(more, "more thing", "more things") + " to look at."
-		}
-		return c
-	case !heard:
-		return condition{Level: unheard, Sentence: "No sensor has sent a reading yet."}
+	case len(c.open) > 0:
+		c.Level = levelOf(c.open[0])
+	case now.IsZero():
+		c.Level = unheard
+	case c.Mute:
+		c.Level = silent
 	}
-	return condition{Level: quiet, Sentence: "Nothing needs you."}
+	if c.Mute && c.Level == plan { // not being heard is the more pressing
+		c.Level = silent
+	}
+	return c
+}
+
+// sentence says how the home is.
+func (r reader) sentence(c condition) string {
+	switch {
+	case c.Level == silent:
+		return r.Say("condition.silent", "when", r.moment(c.now))
+	case len(c.open) > 0:
+		return r.summary(c.open[0])
+	case c.Level == unheard:
+		return r.Say("condition.unheard")
+	}
+	return r.Say("condition.quiet")
+}
+
+// more says what the sentence leaves out.
+func (r reader) more(c condition) string {
+	said := min(1, len(c.open))
+	if c.Level == silent {
+		said = 0
+	}
+	var out []string
+	if more := len(c.open) - said; more > 0 {
+		out = append(out, r.Say("condition.more", "n", more))
+	}
+	if c.Mute && c.Level != silent {
+		out = append(out, r.Say("condition.silent", "when", r.moment(c.now)))
+	}
+	return strings.Join(out, " ")
 }
 
 // openAlerts are those that stand, the most pressing and then the oldest first.
@@ -68,32 +105,4 @@ func openAlerts(alerts []detect.Alert) []detect.Alert {
 		return cmp.Or(cmp.Compare(a.Severity.Rank(), b.Severity.Rank()), a.Onset.Compare(b.Onset), strings.Compare(a.ID, b.ID))
 	})
 	return open
-}
-
-// summaryOf is what the alert says, as a sentence.
-func summaryOf(a detect.Alert) string {
-	text := strings.TrimSpace(a.Summary)
-	if text == "" {
-		text = kindTitle(a.Kind)
-	}
-	text = sentenceCase(text)
-	if !strings.ContainsAny(text[len(text)-1:], ".!?") {
-		text += "."
-	}
-	return unbroken.ReplaceAllString(text, "$1\u00a0$2")
-}
-
-// unbroken finds numbers with their unit, which a line must not part.
-var unbroken = regexp.MustCompile(`([0-9]) (L/min|L|mm|kg|kPa|gal/min|gal|lb|in|psi|min|h|%)\b`)
-
-// worse orders homes: level, then the age of the worst alert, then name.
-func worse(a, b homeLine) int {
-	return cmp.Or(cmp.Compare(a.Condition.Level, b.Condition.Level), olderFirst(a.Condition, b.Condition), strings.Compare(a.Name, b.Name))
-}
-
-func olderFirst(a, b condition) int {
-	if len(a.open) == 0 || len(b.open) == 0 {
-		return 0
-	}
-	return a.open[0].Onset.Compare(b.open[0].Onset)
 }

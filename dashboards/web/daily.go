@@ -9,10 +9,9 @@ import (
 
 // daily is the numbers behind a picture, one row a local day, the newest first.
 func (r reader) daily(about subject, points []Point, e extent) table {
-	flow := about.dimension == detect.FlowRate
-	t := table{Head: []string{"Day", "Lowest", "Highest", "Last"}}
-	if flow {
-		t.Head = []string{"Day", "Water", "Largest flow", "Smallest flow"}
+	t := table{Head: r.List("table.level")}
+	if about.dimension == detect.FlowRate {
+		t.Head = r.List("table.flow")
 	}
 	for end := len(points); end > 0; {
 		day := chart.Midnight(points[end-1].Time, r.loc)

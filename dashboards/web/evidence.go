@@ -2,77 +2,108 @@ package web
 
 import (
 	"fmt"
-	"maps"
-	"slices"
 	"strings"
 	"time"
 
 	"brinebell/detect"
+	"brinebell/detect/cause"
 )
 
 // fact is one line of evidence, ready to be read.
-type fact struct{ Name, Value string }
+type fact struct {
+	Name, Value string
+	Expert      bool // for technicians
+}
 
-// unitSuffix says what the ending of a name in the evidence measures.
-type unitSuffix struct {
-	ending    string
+// measure says how a unit of the evidence is shown: by a dimension of the
+// household's units, with what follows it, or as a length of time.
+type measure struct {
 	dimension detect.Dimension
-	per       string // written after the unit
+	per       string // key of what follows the unit
+	time      time.Duration
 }
 
-// unitSuffixes, longest first where one ends in another.
-var unitSuffixes = []unitSuffix{
-	{"_l_per_min", detect.FlowRate, ""},
-	{"_l_per_h", detect.Volume, " an hour"}, {"_l_per_hour", detect.Volume, " an hour"},
-	{"_l_per_day", detect.Volume, " a day"}, {"_litres_per_day", detect.Volume, " a day"},
-	{"_l_per_week", detect.Volume, " a week"}, {"_kg_per_week", detect.Mass, " a week"},
-	{"_kg_per_day", detect.Mass, " a day"}, {"_mm_per_day", detect.Length, " a day"}, {"_mm_per_h", detect.Length, " an hour"},
-	{"_mg_per_l", detect.Hardness, ""}, {"_litres", detect.Volume, ""}, {"_l", detect.Volume, ""},
-	{"_mm", detect.Length, ""}, {"_kg", detect.Mass, ""}, {"_kpa", detect.Pressure, ""}, {"_w", detect.Power, ""},
+// measures are the units of package cause.
+var measures = map[cause.Unit]measure{
+	"L": {dimension: detect.Volume}, "L/min": {dimension: detect.FlowRate}, "L/h": {dimension: detect.Volume, per: "per.hour"},
+	"L/day": {dimension: detect.Volume, per: "per.day"}, "L/week": {dimension: detect.Volume, per: "per.week"},
+	"kg": {dimension: detect.Mass}, "kg/week": {dimension: detect.Mass, per: "per.week"}, "kg/year": {dimension: detect.Mass, per: "per.year"},
+	"mm": {dimension: detect.Length}, "mm/h": {dimension: detect.Length, per: "per.hour"}, "mm/day": {dimension: detect.Length, per: "per.day"},
+	"kPa": {dimension: detect.Pressure}, "W": {dimension: detect.Power}, "mg/L": {dimension: detect.Hardness}, "uS/cm": {dimension: detect.Conductivity},
+	"degC": {dimension: detect.Temperature},
+	"s":    {time: time.Second}, "min": {time: time.Minute}, "h": {time: time.Hour}, "days": {time: 24 * time.Hour},
 }
 
-// timeSuffixes are lengths of time.
-var timeSuffixes = []struct {
-	ending string
-	unit   time.Duration
-}{
-	{"_seconds", time.Second}, {"_s", time.Second}, {"_minutes", time.Minute}, {"_min", time.Minute},
-	{"_hours", time.Hour}, {"_h", time.Hour}, {"_days", 24 * time.Hour},
-}
-
-// facts writes the evidence in the household's units, in the order of its keys.
+// facts writes the evidence in the reader's units, the most telling first.
 func (r reader) facts(e detect.Evidence) []fact {
 	out := make([]fact, 0, len(e))
-	for _, name := range slices.Sorted(maps.Keys(e)) {
-		out = append(out, r.fact(name, e[name]))
+	for _, f := range cause.SortedFacts(e) {
+		out = append(out, r.fact(f.Key, e[f.Key]))
 	}
 	return out
 }
 
-func (r reader) fact(name string, value any) fact {
+// fact is one key of the evidence with its value.
+func (r reader) fact(key string, value any) fact {
+	about, known := cause.FactOf(key)
+	out := fact{Name: sentenceCase(r.Or("fact."+key, about.Name)), Value: r.valueOf(about, value), Expert: about.Expert || !known}
+	return out
+}
+
+func (r reader) valueOf(about cause.Fact, value any) string {
 	v, isNumber := asNumber(value)
 	if !isNumber {
-		return fact{spoken(name), r.words(value)}
+		return r.wordOf(about, value)
 	}
-	for _, u := range unitSuffixes {
-		if rest, ok := strings.CutSuffix("_"+name, u.ending); ok {
-			return fact{measured(rest, u.dimension), r.amount(v, u.dimension) + u.per}
-		}
+	switch about.Unit {
+	case "share":
+		return r.share(v)
+	case "money/h":
+		return r.Fixed(v, 2) + r.Say("per.hour")
+	case "g":
+		return r.Number(v) + space + "g"
+	case "times":
+		return r.Say("per.times", "n", r.Number(v))
 	}
-	for _, u := range timeSuffixes {
-		if rest, ok := strings.CutSuffix(name, u.ending); ok {
-			return fact{spoken(rest), span(time.Duration(v * float64(u.unit)))}
-		}
+	m, ok := measures[about.Unit]
+	switch {
+	case !ok:
+		return r.Number(v)
+	case m.time > 0:
+		return r.span(time.Duration(v * float64(m.time)))
+	case m.per != "":
+		return r.amount(v, m.dimension) + r.Say(m.per)
 	}
-	if rest, ok := strings.CutSuffix(name, "_percent"); ok {
-		return fact{spoken(rest), number(v) + " %"}
+	return r.amount(v, m.dimension)
+}
+
+// share writes a share as per cent.
+func (r reader) share(v float64) string { return r.Number(v*100) + space + "%" }
+
+// wordOf says a value that is a word in plain language.
+func (r reader) wordOf(about cause.Fact, value any) string {
+	word, isWord := value.(string)
+	if !isWord {
+		return r.words(value)
 	}
-	for _, ending := range []string{"share", "probability", "confidence"} {
-		if strings.HasSuffix(name, ending) {
-			return fact{spoken(name), number(v*100) + " %"}
-		}
+	if about.Key == "signals" || about.Key == "between" {
+		return r.signalNames(word)
 	}
-	return fact{spoken(name), number(v)}
+	key := "fact." + about.Key + "." + strings.ReplaceAll(word, " ", "_")
+	if said, ok := about.Says[word]; ok {
+		return r.Or(key, said)
+	}
+	return r.Or(key, r.words(value))
+}
+
+// signalNames says a list of signals as a person knows them.
+func (r reader) signalNames(list string) string {
+	names := strings.Split(list, ",")
+	for i, n := range names {
+		id := strings.ReplaceAll(strings.TrimSpace(n), " ", "_")
+		names[i] = r.Or("signal."+id, strings.ReplaceAll(id, "_", " "))
+	}
+	return strings.Join(names, ", ")
 }
 
 // asNumber reads a number however it was kept.
@@ -95,13 +126,13 @@ func asNumber(value any) (float64, bool) {
 func (r reader) words(value any) string {
 	switch v := value.(type) {
 	case nil:
-		return noNumber
+		return r.Say("number.none")
 	case time.Time:
 		return r.moment(v)
 	case time.Duration:
-		return span(v)
+		return r.span(v)
 	case bool:
-		return map[bool]string{true: "yes", false: "no"}[v]
+		return r.Say(map[bool]string{true: "word.yes", false: "word.no"}[v])
 	case []any:
 		parts := make([]string, len(v))
 		for i, part := range v {
@@ -115,21 +146,7 @@ func (r reader) words(value any) string {
 		return strings.ReplaceAll(v, "_", " ")
 	}
 	if v, ok := asNumber(value); ok {
-		return number(v)
+		return r.Number(v)
 	}
 	return fmt.Sprint(value)
-}
-
-// measured names what was measured; a name that was only a unit is told by what
-// the unit measures.
-func measured(rest string, d detect.Dimension) string {
-	if rest = strings.TrimPrefix(rest, "_"); rest != "" {
-		return spoken(rest)
-	}
-	return map[detect.Dimension]string{detect.Volume: "Water", detect.FlowRate: "Flow", detect.Mass: "Salt", detect.Length: "Level",
-		detect.Pressure: "Pressure", detect.Power: "Power", detect.Hardness: "Hardness"}[d]
-}
-
-func spoken(name string) string {
-	return sentenceCase(strings.ReplaceAll(name, "_", " "))
 }

@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"net/http"
+
+	"brinebell/dashboards/web/texts"
 )
 
 //go:embed templates
@@ -16,26 +19,35 @@ type view interface {
 	heading() string  // of the browser's tab
 }
 
-// pages is each page's template with the frame around it.
-type pages map[string]*template.Template
+// redirect is a view that is to be found at another address.
+type redirect string
 
-var pageNames = [...]string{"town", "home", "regenerations", "regeneration", "trouble"}
+func (redirect) template() string { return "" }
+func (redirect) heading() string  { return "" }
 
-func loadPages(files static) (pages, error) {
-	frame, err := template.New("frame.html").
-		Funcs(template.FuncMap{"static": files.address}).
-		ParseFS(templateFiles, "templates/frame.html", "templates/parts.html")
-	if err != nil {
-		return nil, err
-	}
-	all := make(pages, len(pageNames))
-	for _, name := range pageNames {
-		t, err := frame.Clone()
+// pages is each page's template with the frame around it, by language and name.
+type pages map[string]map[string]*template.Template
+
+var pageNames = [...]string{"town", "home", "tell", "case", "sheet", "salt", "fleet", "refused", "replay", "reading", "regenerations", "regeneration", "trouble"}
+
+func loadPages(files static, catalogue *texts.Catalogue) (pages, error) {
+	all := make(pages)
+	for _, lang := range texts.Languages() {
+		all[lang] = make(map[string]*template.Template, len(pageNames))
+		frame, err := template.New("frame.html").
+			Funcs(template.FuncMap{"static": files.address, "t": catalogue.Tongue(lang).Say}).
+			ParseFS(templateFiles, "templates/frame.html", "templates/parts.html")
 		if err != nil {
 			return nil, err
 		}
-		if all[name], err = t.ParseFS(templateFiles, "templates/"+name+".html"); err != nil {
-			return nil, err
+		for _, name := range pageNames {
+			t, err := frame.Clone()
+			if err != nil {
+				return nil, err
+			}
+			if all[lang][name], err = t.ParseFS(templateFiles, "templates/"+name+".html"); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return all, nil
@@ -43,14 +55,45 @@ func loadPages(files static) (pages, error) {
 
 // framed is a view with what the frame says around it.
 type framed struct {
-	Town, Heading string
-	Page          view
+	Lang, Town, Heading string
+	Places              []place
+	Who                 string
+	Page                view
 }
 
-func (p pages) render(w io.Writer, v view, town string) error {
-	t, ok := p[v.template()]
-	if !ok {
-		return fmt.Errorf("no template %q", v.template())
+// place is where the frame's navigation leads.
+type place struct {
+	Link, Name string
+	Here       bool
+}
+
+// frame is what stands around a page for the asker.
+func (s *Server) frame(r *http.Request, a asker) framed {
+	t := a.speech()
+	f := framed{Lang: t.Lang(), Town: s.Title, Who: a.person.Name}
+	for _, p := range []struct {
+		link, key string
+		shown     bool
+	}{
+		{"/", "place.homes", true},
+		{"/salt", "place.salt", !a.household()},
+		{"/fleet", "place.fleet", !a.household()},
+		{"/refused", "place.refused", s.Refused != nil && s.runs(a)},
+		{"/replay", "place.replay", s.Replayer != nil && !a.household()},
+		{"/reading", "place.reading", true},
+	} {
+		if p.shown {
+			f.Places = append(f.Places, place{p.link, t.Say(p.key), r.URL.Path == p.link})
+		}
 	}
-	return t.Execute(w, framed{town, v.heading(), v})
+	return f
+}
+
+func (p pages) render(w io.Writer, v view, f framed) error {
+	t, ok := p[f.Lang][v.template()]
+	if !ok {
+		return fmt.Errorf("no template %q in %q", v.template(), f.Lang)
+	}
+	f.Heading, f.Page = v.heading(), v
+	return t.Execute(w, f)
 }

@@ -18,6 +18,7 @@ type pictureView struct {
 	ID, Title, Unit, Note string
 	SVG                   template.HTML // empty when nothing was measured
 	Marks                 []chart.BandKind
+	Normal                bool   // a normal band is drawn, so that the legend explains it
 	Missing               string // why there is no picture
 	Table                 table
 }
@@ -30,35 +31,34 @@ type table struct {
 
 // subject is a picture of a home's last days before it is drawn.
 type subject struct {
-	id, title string
-	note      string
+	id, title string // title: its key in the catalogue
 	dimension detect.Dimension
 	style     chart.Style
 	atLeast   float64 // canonical: the least height of its scale
-	missing   string
 }
 
-// rootNote explains the scale of flows.
-const rootNote = "Small flows are drawn taller than to scale, so that a drip shows. The strongest colour, at the foot, is water that never stopped; the faint tips are the largest flow."
-
-// meansNote stands instead where only the meter's total is known.
-const meansNote = "From the meter's total: each step is the mean of half an hour. Small flows are drawn taller than to scale, so that a drip shows."
-
-// subjects are the pictures of a home by signal.
+// subjects are the pictures of a home by signal. Their texts stand in the
+// catalogue under their id.
 var subjects = map[detect.Signal]subject{
-	detect.InletFlow: {"water", "Water through the main", rootNote, detect.FlowRate, chart.Layers, 2, ""},
-	detect.ServiceFlow: {"water", "Water through the softener", rootNote, detect.FlowRate, chart.Layers, 2,
-		"No meter on the main or before the softener has sent a reading in these days. Check the sensor's battery and its place."},
-	detect.DrainFlow: {"drain", "Water to the drain", "Outside a regeneration the drain line should be still.", detect.FlowRate, chart.Layers, 2,
-		"No meter hangs on the drain line, or it sent nothing in these days."},
-	detect.BrineLevel: {"brine", "Liquid in the brine tank", "It falls while brine is drawn and rises with the refill.", detect.Length, chart.Line, 100,
-		"No level sensor stands in the brine well, or it sent nothing in these days."},
+	detect.InletFlow:        {"water", "picture.main", detect.FlowRate, chart.Layers, 2},
+	detect.ServiceFlow:      {"water", "picture.softener", detect.FlowRate, chart.Layers, 2},
+	detect.DrainFlow:        {"drain", "picture.drain", detect.FlowRate, chart.Layers, 2},
+	detect.BrineLevel:       {"brine", "picture.brine", detect.Length, chart.Line, 100},
+	detect.SaltLevel:        {"salt", "picture.salt", detect.Length, chart.Line, 100},
+	detect.OutletPressure:   {"outlet", "picture.outlet", detect.Pressure, chart.Line, 100},
+	detect.InletPressure:    {"inlet", "picture.inlet", detect.Pressure, chart.Line, 100},
+	detect.ValvePower:       {"power", "picture.power", detect.Power, chart.Line, 5},
+	detect.ColdHardness:     {"cold", "picture.cold", detect.Hardness, chart.Line, 50},
+	detect.HotHardness:      {"hot", "picture.hot", detect.Hardness, chart.Line, 50},
+	detect.SoftConductivity: {"conductivity", "picture.conductivity", detect.Conductivity, chart.Line, 100},
+	detect.FloorWet:         {"floor", "picture.floor", "", chart.Line, 1},
 }
 
 // lastDaysPictures draws water, drain and brine. A signal that cannot be read
 // just now costs its picture, not the page.
 func (s *Server) lastDaysPictures(ctx context.Context, h detect.Home, e extent, alerts []detect.Alert, records []Regeneration) []pictureView {
 	var out []pictureView
+	read := askerOf(ctx).reads(h)
 	for _, signal := range []detect.Signal{detect.InletFlow, detect.DrainFlow, detect.BrineLevel} {
 		var points []Point
 		var err error
@@ -70,44 +70,61 @@ func (s *Server) lastDaysPictures(ctx context.Context, h detect.Home, e extent, 
 		about := subjects[signal]
 		if err != nil {
 			s.Logger.Error("picture not drawn", "home", h.ID, "signal", signal, "error", err)
-			out = append(out, pictureView{ID: about.id, Title: about.title, Missing: "These readings could not be read just now. Try again in a minute."})
+			out = append(out, pictureView{ID: about.id, Title: read.Say(about.title), Missing: read.Say("picture.failed")})
 			continue
 		}
-		bands := append(regenerationBands(records), alertBands(alerts, signal, e)...)
-		out = append(out, readerOf(h).picture(about, points, bands, e))
+		bands := append(regenerationBands(records), read.alertBands(alerts, signal, e)...)
+		out = append(out, read.picture(about, points, bands, e))
 	}
 	return out
 }
 
 // picture draws one signal.
 func (r reader) picture(about subject, points []Point, bands []chart.Band, e extent) pictureView {
-	v := pictureView{ID: about.id, Title: about.title, Note: about.note, Unit: r.household(about.dimension)}
+	v := pictureView{ID: about.id, Title: r.Say(about.title)}
 	if len(points) == 0 {
-		v.Missing, v.Note, v.Unit = about.missing, "", ""
+		v.Missing = r.Say("picture." + about.id + ".missing")
 		return v
 	}
-	if meansOnly(points) && about.note == rootNote {
-		v.Note = meansNote
-	}
-	drawn := r.drawn(points, about.dimension)
+	v.Unit, v.Note = r.unit(about.dimension), r.pictureNote(about, points)
 	v.SVG = template.HTML(chart.Picture{ // chart escapes every text
-		ID: "picture-" + about.id, Title: about.title, Desc: r.describe(about, points, bands),
-		Axis: chart.Axis{From: e.from, To: e.to, Location: r.loc, TwelveHour: r.units == detect.US},
-		Panels: []chart.Panel{{Name: about.title, Unit: r.household(about.dimension), Points: drawn, Style: about.style,
-			Scale: chart.ScaleFor(drawn, r.in(about.atLeast, about.dimension), about.dimension == detect.FlowRate)}},
-		Bands: bands,
+		ID: "picture-" + about.id, Title: v.Title, Desc: r.describe(about, points, bands),
+		Axis: r.axis(e), Panels: []chart.Panel{r.panel(about, points, about.dimension == detect.FlowRate)}, Bands: bands,
 	}.SVG())
 	v.Marks = marksOf(bands, e)
 	v.Table = r.daily(about, points, e)
 	return v
 }
 
+// axis is the time of a picture in the home's clock and the reader's words.
+func (r reader) axis(e extent) chart.Axis {
+	return chart.Axis{From: e.from, To: e.to, Location: r.loc, TwelveHour: r.twelve(), Weekday: r.Weekday}
+}
+
+// panel is a signal in the reader's units.
+func (r reader) panel(about subject, points []Point, root bool) chart.Panel {
+	drawn := r.drawn(points, about.dimension)
+	return chart.Panel{Name: r.Say(about.title), Unit: r.unit(about.dimension), Points: drawn, Style: about.style,
+		Scale: chart.ScaleFor(drawn, r.in(about.atLeast, about.dimension), root), Number: r.Tick}
+}
+
+// pictureNote explains a picture; the scale of flows differs where only the
+// meter's total is known.
+func (r reader) pictureNote(about subject, points []Point) string {
+	switch {
+	case about.id == "water" && meansOnly(points):
+		return r.Say("picture.note.means")
+	case about.id == "water":
+		return r.Say("picture.note.layers")
+	}
+	return r.Or("picture."+about.id+".note", "")
+}
+
 // describe says what the picture shows to those who do not see it.
 func (r reader) describe(about subject, points []Point, bands []chart.Band) string {
 	highest, least := extremes(points)
-	var b strings.Builder
-	b.WriteString("From " + r.moment(points[0].Time) + " to " + r.moment(points[len(points)-1].Time) + ". Highest " +
-		r.amount(highest.Max, about.dimension) + " on " + r.moment(highest.Time) + ", lowest " + r.amount(least, about.dimension) + ".")
+	parts := []string{r.Say("picture.desc", "from", r.moment(points[0].Time), "to", r.moment(points[len(points)-1].Time),
+		"highest", r.amount(highest.Max, about.dimension), "when", r.moment(highest.Time), "lowest", r.amount(least, about.dimension))}
 	for _, kind := range []chart.BandKind{chart.RegenerationBand, chart.AlertBand} {
 		n := 0
 		for _, band := range bands {
@@ -116,11 +133,10 @@ func (r reader) describe(about subject, points []Point, bands []chart.Band) stri
 			}
 		}
 		if n > 0 {
-			b.WriteString(" Marked: " + counted(n, string(kind), string(kind)+"s") + ".")
+			parts = append(parts, r.Say("picture.desc."+string(kind), "n", n))
 		}
 	}
-	b.WriteString(" The numbers are in the table after the picture.")
-	return b.String()
+	return strings.Join(append(parts, r.Say("picture.desc.table")), " ")
 }
 
 // marksOf lists what the picture's legend must explain.

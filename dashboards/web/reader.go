@@ -6,22 +6,20 @@ import (
 	"strings"
 	"time"
 
+	"brinebell/dashboards/web/texts"
 	"brinebell/detect"
 )
 
-// reader writes numbers and times as one household reads them.
+// reader writes numbers, times and texts as one person reads them: in their
+// language and units, by the clock of the home.
 type reader struct {
 	units detect.Units
 	loc   *time.Location
+	*texts.Tongue
 }
 
-func readerOf(h detect.Home) reader {
-	loc := h.Location
-	if loc == nil {
-		loc = time.UTC
-	}
-	return reader{h.Units, loc}
-}
+// readerOf reads a home in English and its own units, for whoever has no wishes.
+func readerOf(h detect.Home) reader { return asker{}.reads(h) }
 
 // household is the unit of a dimension on the screen.
 func (r reader) household(d detect.Dimension) string {
@@ -36,6 +34,11 @@ func (r reader) household(d detect.Dimension) string {
 	return metric[d]
 }
 
+// unit is the household's unit as it is printed.
+func (r reader) unit(d detect.Dimension) string {
+	return strings.NewReplacer("deg", "°", "uS", "µS").Replace(r.household(d))
+}
+
 // in converts a canonical value to the household's unit.
 func (r reader) in(v float64, d detect.Dimension) float64 {
 	out, err := detect.FromCanonical(v, r.household(d), d)
@@ -45,54 +48,42 @@ func (r reader) in(v float64, d detect.Dimension) float64 {
 	return out
 }
 
+// canonical converts what a person wrote in their unit.
+func (r reader) canonical(v float64, d detect.Dimension) (float64, error) {
+	return detect.ParseQuantity(strconv.FormatFloat(v, 'f', -1, 64)+" "+r.household(d), d)
+}
+
 // space keeps a number and its unit on one line.
 const space = "\u00a0"
-
-// noNumber stands where nothing was measured.
-const noNumber = "not measured"
 
 // amount writes a canonical value with the household's unit.
 func (r reader) amount(v float64, d detect.Dimension) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return noNumber
+		return r.Say("number.none")
 	}
-	unit := strings.NewReplacer("deg", "°", "uS", "µS").Replace(r.household(d))
-	return strings.TrimSpace(number(r.in(v, d)) + space + unit)
+	return strings.TrimSpace(r.Number(r.in(v, d)) + space + r.unit(d))
 }
 
-// number keeps three digits that count below a thousand and groups thousands
-// above.
-func number(v float64) string {
-	size := math.Abs(v)
-	switch {
-	case math.IsNaN(v) || math.IsInf(v, 0):
-		return noNumber
-	case size < 0.0005:
-		return "0"
-	case size >= 99.95:
-		return grouped(math.Round(v))
-	case size >= 9.95:
-		return trimmed(v, 1)
-	case size >= 0.9995:
-		return trimmed(v, 2)
-	}
-	return trimmed(v, 3)
+// about writes an amount in whole units, for what is not known finely.
+func (r reader) about(v float64, d detect.Dimension) string {
+	return r.Grouped(r.in(v, d)) + space + r.unit(d)
 }
 
-func trimmed(v float64, digits int) string {
-	text := strconv.FormatFloat(v, 'f', digits, 64)
-	return strings.TrimSuffix(strings.TrimRight(text, "0"), ".")
-}
-
-func grouped(v float64) string {
-	digits := strconv.FormatFloat(math.Abs(v), 'f', 0, 64)
-	for i := len(digits) - 3; i > 0; i -= 3 {
-		digits = digits[:i] + "," + digits[i:]
+// money writes an amount of the home's currency.
+func (r reader) money(v float64, currency string) string {
+	decimals := 2
+	if math.Abs(v) >= 20 {
+		decimals = 0
 	}
-	if v < 0 {
-		return "-" + digits
+	sign, known := map[string]string{"EUR": "€", "USD": "$", "GBP": "£"}[currency]
+	switch amount := r.Fixed(v, decimals); {
+	case !known:
+		return amount + space + currency
+	case r.Lang() == texts.English:
+		return sign + amount
+	default:
+		return amount + space + sign
 	}
-	return digits
 }
 
 // moment writes a day and time of the home's clock, as in "Tue 24 Nov, 02:04".
@@ -101,40 +92,48 @@ func (r reader) moment(t time.Time) string {
 }
 
 func (r reader) day(t time.Time) string {
-	if r.units == detect.US {
-		return t.In(r.loc).Format("Mon\u00a0Jan\u00a02")
-	}
-	return t.In(r.loc).Format("Mon\u00a02\u00a0Jan")
+	return strings.ReplaceAll(r.Day(t.In(r.loc), r.twelve()), " ", space)
 }
 
 func (r reader) clock(t time.Time) string {
-	if r.units == detect.US {
+	if r.twelve() {
 		return t.In(r.loc).Format("3:04\u00a0pm")
 	}
 	return t.In(r.loc).Format("15:04")
 }
 
+// twelve says whether hours and days are written as in the United States.
+func (r reader) twelve() bool { return r.units == detect.US && r.Lang() == texts.English }
+
 // span writes a length of time in its two largest units.
-func span(d time.Duration) string {
+func (r reader) span(d time.Duration) string {
 	d = max(0, d)
 	switch days, hours, minutes := int(d/(24*time.Hour)), int(d/time.Hour)%24, int(d/time.Minute)%60; {
+	case days > 0 && hours > 0:
+		return r.nbsp("span.days", "n", days) + " " + r.nbsp("span.hours", "n", hours)
 	case days > 0:
-		return joined(days, "day", hours, "h")
+		return r.nbsp("span.days", "n", days)
+	case hours > 0 && minutes > 0:
+		return r.nbsp("span.hours", "n", hours) + " " + r.nbsp("span.minutes", "n", minutes)
 	case hours > 0:
-		return joined(hours, "h", minutes, "min")
+		return r.nbsp("span.hours", "n", hours)
 	case minutes > 0:
-		return strconv.Itoa(minutes) + space + "min"
+		return r.nbsp("span.minutes", "n", minutes)
 	}
-	return strconv.Itoa(int(d/time.Second)) + space + "s"
+	return r.nbsp("span.seconds", "n", int(d/time.Second))
 }
 
-func joined(large int, largeUnit string, small int, smallUnit string) string {
-	text := strconv.Itoa(large) + space + largeUnit
-	if largeUnit == "day" && large != 1 {
-		text += "s"
+// roughly writes a length of time in its largest unit alone.
+func (r reader) roughly(d time.Duration) string {
+	switch {
+	case d >= 36*time.Hour:
+		return r.nbsp("span.days", "n", int(d.Round(24*time.Hour)/(24*time.Hour)))
+	case d >= 90*time.Minute:
+		return r.nbsp("span.hours", "n", int(d.Round(time.Hour)/time.Hour))
 	}
-	if small > 0 {
-		text += " " + strconv.Itoa(small) + space + smallUnit
-	}
-	return text
+	return r.nbsp("span.minutes", "n", int(d.Round(time.Minute)/time.Minute))
+}
+
+func (r reader) nbsp(key string, pairs ...any) string {
+	return strings.ReplaceAll(r.Say(key, pairs...), " ", space)
 }

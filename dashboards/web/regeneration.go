@@ -6,6 +6,7 @@ import (
 	"math"
 	"net/http"
 	"strconv"
+	"strings"
 	"time"
 
 	"brinebell/dashboards/web/chart"
@@ -13,26 +14,25 @@ import (
 	"brinebell/detect/regeneration"
 )
 
-// around is how much of the time before and after a regeneration its picture
+// margin is how much of the time before and after a regeneration its picture
 // shows, and regenerationParts the spans it is drawn in.
 const (
-	around            = 20 * time.Minute
+	margin            = 20 * time.Minute
 	regenerationParts = 240
 )
 
 // regenerationView is one regeneration as a picture and its phases as a table.
 type regenerationView struct {
 	HomeID, HomeName, Sentence, Sure string
+	Title                            string
 	Row                              regenerationRow
 	Picture                          pictureView
 	Phases                           []phaseRow
 	Levels                           []fact
 }
 
-func (regenerationView) template() string { return "regeneration" }
-func (v regenerationView) heading() string {
-	return "Regeneration of " + v.Row.Start + ", " + v.HomeName
-}
+func (regenerationView) template() string  { return "regeneration" }
+func (v regenerationView) heading() string { return v.Title }
 
 // phaseRow is one phase; Number is what the picture calls it.
 type phaseRow struct {
@@ -41,7 +41,7 @@ type phaseRow struct {
 }
 
 func (s *Server) regeneration(r *http.Request) (view, error) {
-	h, err := s.find(r.PathValue("id"))
+	h, err := s.find(r.Context(), r.PathValue("id"))
 	if err != nil {
 		return nil, err
 	}
@@ -49,12 +49,14 @@ func (s *Server) regeneration(r *http.Request) (view, error) {
 	if err != nil {
 		return nil, err
 	}
-	read := readerOf(h)
+	read := askerOf(r.Context()).reads(h)
 	v := regenerationView{HomeID: h.ID, HomeName: nameOf(h), Row: read.row(h.ID, rec), Phases: read.phases(rec.Record)}
+	v.Title = read.Say("regeneration.title", "when", v.Row.Start, "home", v.HomeName)
 	v.Sentence = read.regenerationSentence(rec.Record)
-	v.Sure = "That this was a regeneration is " + likelihood(rec.Confidence) + " (" + strconv.Itoa(percent(rec.Confidence)) + " %)."
-	v.Levels = []fact{{"Brine level before", read.amount(rec.LevelStart, detect.Length)},
-		{"Lowest", read.amount(rec.LevelLowest, detect.Length)}, {"After the refill", read.amount(rec.LevelEnd, detect.Length)}}
+	v.Sure = read.Say("regeneration.sure", "words", read.likelihood(rec.Confidence), "percent", percent(rec.Confidence))
+	v.Levels = []fact{{Name: read.Say("regeneration.before"), Value: read.amount(rec.LevelStart, detect.Length)},
+		{Name: read.Say("regeneration.lowest"), Value: read.amount(rec.LevelLowest, detect.Length)},
+		{Name: read.Say("regeneration.after"), Value: read.amount(rec.LevelEnd, detect.Length)}}
 	v.Picture, err = s.regenerationPicture(r.Context(), h, rec.Record)
 	return v, err
 }
@@ -79,23 +81,26 @@ func (s *Server) record(ctx context.Context, home, start string) (Regeneration, 
 
 // regenerationSentence says what it did, as far as it was measured.
 func (r reader) regenerationSentence(rec regeneration.Record) string {
-	text := "It took " + span(rec.End.Sub(rec.Start)) + " and " + endingWords(rec.Ending)
-	if !math.IsNaN(rec.BrineLitres) {
-		text += "; it drew " + r.amount(rec.BrineLitres, detect.Volume) + " of brine"
-	}
-	if !math.IsNaN(rec.DrainLitres) {
-		text += " and sent " + r.amount(rec.DrainLitres, detect.Volume) + " to the drain"
+	parts := []string{r.Say("regeneration.took", "span", r.span(rec.End.Sub(rec.Start)), "ending", r.endingWords(rec.Ending))}
+	brine, drain := r.amount(rec.BrineLitres, detect.Volume), r.amount(rec.DrainLitres, detect.Volume)
+	switch {
+	case !math.IsNaN(rec.BrineLitres) && !math.IsNaN(rec.DrainLitres):
+		parts = append(parts, r.Say("regeneration.drew_and_sent", "brine", brine, "drain", drain))
+	case !math.IsNaN(rec.BrineLitres):
+		parts = append(parts, r.Say("regeneration.drew", "brine", brine))
+	case !math.IsNaN(rec.DrainLitres):
+		parts = append(parts, r.Say("regeneration.sent", "drain", drain))
 	}
 	if rec.Manual {
-		text += ". It came at another hour than the programme's"
+		parts = append(parts, r.Say("regeneration.manual"))
 	}
-	return text + "."
+	return strings.Join(parts, " ")
 }
 
 func (r reader) phases(rec regeneration.Record) []phaseRow {
 	rows := make([]phaseRow, len(rec.Phases))
 	for i, p := range rec.Phases {
-		rows[i] = phaseRow{i + 1, phaseName(p.Name), r.clock(p.Start), span(p.Duration),
+		rows[i] = phaseRow{i + 1, r.phaseName(p.Name), r.clock(p.Start), r.span(p.Duration),
 			r.amount(p.DrainLitres, detect.Volume), r.brine(p.BrineLitres)}
 	}
 	return rows
@@ -105,21 +110,20 @@ func (r reader) phases(rec regeneration.Record) []phaseRow {
 func (r reader) brine(litres float64) string {
 	switch {
 	case math.IsNaN(litres):
-		return noNumber
+		return r.Say("number.none")
 	case litres < 0:
-		return r.amount(-litres, detect.Volume) + " in"
+		return r.Say("regeneration.in", "litres", r.amount(-litres, detect.Volume))
 	case litres > 0:
-		return r.amount(litres, detect.Volume) + " out"
+		return r.Say("regeneration.out", "litres", r.amount(litres, detect.Volume))
 	}
 	return "0"
 }
 
 // regenerationPicture draws drain flow above brine level with the phases shaded.
 func (s *Server) regenerationPicture(ctx context.Context, h detect.Home, rec regeneration.Record) (pictureView, error) {
-	read, e := readerOf(h), extent{rec.Start.Add(-around), rec.End.Add(around), regenerationParts}
-	v := pictureView{ID: "regeneration", Title: "Drain flow and brine level"}
-	p := chart.Picture{ID: "picture-regeneration", Title: v.Title, Bands: phaseBands(rec),
-		Axis: chart.Axis{From: e.from, To: e.to, Location: read.loc, TwelveHour: read.units == detect.US}}
+	read, e := askerOf(ctx).reads(h), extent{rec.Start.Add(-margin), rec.End.Add(margin), regenerationParts}
+	v := pictureView{ID: "regeneration", Title: read.Say("regeneration.picture")}
+	p := chart.Picture{ID: "picture-regeneration", Title: v.Title, Bands: phaseBands(rec), Axis: read.axis(e)}
 	for _, signal := range []detect.Signal{detect.DrainFlow, detect.BrineLevel} {
 		points, err := s.points(ctx, h.ID, signal, e)
 		if err != nil {
@@ -129,13 +133,11 @@ func (s *Server) regenerationPicture(ctx context.Context, h detect.Home, rec reg
 			continue
 		}
 		about := subjects[signal]
-		drawn := read.drawn(points, about.dimension)
-		p.Panels = append(p.Panels, chart.Panel{Name: about.title, Unit: read.household(about.dimension), Points: drawn,
-			Style: about.style, Scale: chart.ScaleFor(drawn, read.in(about.atLeast, about.dimension), false)})
-		p.Desc += about.title + ". " + read.describe(about, points, nil) + " "
+		p.Panels = append(p.Panels, read.panel(about, points, false))
+		p.Desc += read.Say(about.title) + ". " + read.describe(about, points, nil) + " "
 	}
 	if len(p.Panels) == 0 {
-		v.Missing = "Neither the drain line nor the brine tank was measured then: this regeneration was recognised from other signals."
+		v.Missing = read.Say("regeneration.unseen")
 		return v, nil
 	}
 	v.SVG = template.HTML(p.SVG()) // chart escapes every text

@@ -19,11 +19,12 @@ const startLayout = "20060102T150405Z"
 // regenerationsView is the table of a home's regenerations, the newest first.
 type regenerationsView struct {
 	ID, Name, Sentence, Next string
+	Title                    string
 	Rows                     []regenerationRow
 }
 
 func (regenerationsView) template() string  { return "regenerations" }
-func (v regenerationsView) heading() string { return "Regenerations, " + v.Name }
+func (v regenerationsView) heading() string { return v.Title }
 
 // regenerationRow is one regeneration in the household's units.
 type regenerationRow struct {
@@ -36,15 +37,15 @@ type regenerationRow struct {
 }
 
 func (s *Server) regenerations(r *http.Request) (view, error) {
-	h, err := s.find(r.PathValue("id"))
+	h, err := s.find(r.Context(), r.PathValue("id"))
 	if err != nil {
 		return nil, err
 	}
-	now, read := s.Source.Now(h.ID), readerOf(h)
-	v := regenerationsView{ID: h.ID, Name: nameOf(h), Sentence: "No regeneration was seen yet.",
-		Next: "The first one appears here the morning after the softener has run it."}
+	now, read := s.Source.Now(h.ID), askerOf(r.Context()).reads(h)
+	v := regenerationsView{ID: h.ID, Name: nameOf(h), Title: read.Say("regenerations.title", "home", nameOf(h)),
+		Sentence: read.Say("regenerations.none"), Next: read.Say("regenerations.first")}
 	if now.IsZero() {
-		v.Next = "The first one appears here once the home's sensors send readings."
+		v.Next = read.Say("regenerations.unheard")
 		return v, nil
 	}
 	records, err := s.Source.Regenerations(r.Context(), h.ID, now.AddDate(0, 0, -regenerationDays), now.Add(time.Second))
@@ -55,8 +56,8 @@ func (s *Server) regenerations(r *http.Request) (view, error) {
 		v.Rows = append(v.Rows, read.row(h.ID, rec))
 	}
 	if len(records) > 0 {
-		v.Sentence = sentenceCase(counted(len(records), "regeneration", "regenerations")) + " in the last " + counted(regenerationDays, "day", "days") + "."
-		v.Next = "Open one to see it as a picture."
+		v.Sentence = read.Say("regenerations.count", "n", len(records), "days", regenerationDays)
+		v.Next = read.Say("regenerations.open")
 	}
 	return v, nil
 }
@@ -64,22 +65,22 @@ func (s *Server) regenerations(r *http.Request) (view, error) {
 func (r reader) row(home string, rec Regeneration) regenerationRow {
 	row := regenerationRow{
 		Link:  "/homes/" + home + "/regenerations/" + rec.Start.UTC().Format(startLayout),
-		Start: r.moment(rec.Start), Took: span(rec.End.Sub(rec.Start)),
-		Ending: sentenceCase(endingWords(rec.Ending)), Ended: rec.Ending,
+		Start: r.moment(rec.Start), Took: r.span(rec.End.Sub(rec.Start)),
+		Ending: sentenceCase(r.endingWords(rec.Ending)), Ended: rec.Ending,
 		Brine: r.amount(rec.BrineLitres, detect.Volume), Refill: r.amount(rec.RefillLitres, detect.Volume),
 		Drain: r.amount(rec.DrainLitres, detect.Volume),
-		Salt:  noNumber, Sure: percent(rec.Confidence),
+		Salt:  r.Say("number.none"), Sure: percent(rec.Confidence),
 	}
 	if rec.Entry == nil { // nobody booked it: the record's own word on the hour
 		if rec.Manual {
-			row.Reasons = []string{reasonWords[books.OffHour]}
+			row.Reasons = []string{r.Say("reason." + string(books.OffHour))}
 		}
 		return row
 	}
 	row.Salt = r.amount(float64(rec.Entry.Salt), detect.Mass)
 	if rec.Entry.SaltAssumed {
-		row.Salt = r.amount(float64(rec.Entry.Salt), detect.Mass) + ", as programmed"
+		row.Salt = r.Say("regenerations.assumed", "salt", row.Salt)
 	}
-	row.Reasons = Reasons(*rec.Entry)
+	row.Reasons = r.reasons(*rec.Entry)
 	return row
 }

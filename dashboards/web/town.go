@@ -1,185 +1,246 @@
 package web
 
 import (
-	"context"
+	"cmp"
 	"html/template"
 	"net/http"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"brinebell/dashboards/web/chart"
 	"brinebell/detect"
 )
 
-// homesOnPage is how many homes that need someone one page lists; it keeps a
-// page of a large firm under 100 KB.
+// homesOnPage is how many homes one page lists; it keeps a page of a large firm
+// under 100 KB.
 const homesOnPage = 30
 
-// sparkParts is the spans of a home's small picture: two hours each over a week.
-const sparkParts = 84
-
-// townView is all homes, the worst first.
+// townView is many homes, the most pressing first.
 type townView struct {
 	Title, Sentence string
 	Counts          []count
 	Needing, Calm   []homeLine
 	None            bool // no homes at all
+	Choice          choice
+	Query           string // of the choice
+	Found           string // what the choice found, when it leaves anything out
+	Areas           []string
+	Causes          []option
+	Kept            []keptSearch
+	CanKeep         bool
+	Firm            bool // with what only who looks after many homes needs
 	Before, After   string
 }
 
 func (townView) template() string  { return "town" }
 func (v townView) heading() string { return v.Title }
 
-// count is how many homes are at one level.
+// count is how many homes are at one level, with the address that shows them.
 type count struct {
 	Level level
 	Homes int
+	Link  string
+	On    bool
 }
+
+// option is one entry to choose from.
+type option struct {
+	Value, Name string
+	On          bool
+}
+
+// keptSearch is a search that somebody keeps, as a link.
+type keptSearch struct{ Name, Link string }
 
 // homeLine is one home among all.
 type homeLine struct {
-	ID, Name, Since, Newest string
-	Condition               condition
-	Spark                   template.HTML
-	home                    detect.Home
+	ID, Name, Area string
+	Level          level
+	Sentence, More string
+	Since, Newest  string
+	Age            string // how long it has waited
+	Cause          string // the likeliest, with how likely
+	Cost           string // of a day of waiting
+	Spark          template.HTML
 }
 
 func (s *Server) town(r *http.Request) (view, error) {
-	alerts, err := s.Source.Alerts(r.Context(), "")
+	a := askerOf(r.Context())
+	b, err := s.board(r.Context())
 	if err != nil {
 		return nil, err
 	}
-	lines := s.lines(alerts)
-	v := townView{Title: s.Title, Sentence: townSentence(lines), Counts: counts(lines), None: len(lines) == 0}
-	lines = v.turnTo(r.URL.Query().Get("page"), lines)
-	for i := range lines {
-		s.sketch(r.Context(), &lines[i])
-		if lines[i].Condition.Level == quiet {
-			v.Calm = append(v.Calm, lines[i])
+	homes := s.seen(r.Context(), b)
+	if a.household() && len(homes) == 1 {
+		return redirect("/homes/" + homes[0].home.ID), nil
+	}
+	c := choiceOf(r.URL.Query())
+	v := townView{Title: s.Title, Sentence: a.townSentence(homes), None: len(homes) == 0, Choice: c, Query: c.query(), Firm: !a.household()}
+	v.Counts, v.Areas, v.Causes = c.counts(homes), areasOf(homes), s.causesOf(a, homes, c)
+	if err := s.addKept(r, &v); err != nil {
+		return nil, err
+	}
+	found := c.take(homes)
+	if c.Any() {
+		v.Found = a.speech().Say("town.found", "n", len(found))
+	}
+	wall := s.present()
+	for _, h := range v.turnTo(c, found) {
+		line := s.line(a, h, wall)
+		if h.cond.Level == quiet {
+			v.Calm = append(v.Calm, line)
 		} else {
-			v.Needing = append(v.Needing, lines[i])
+			v.Needing = append(v.Needing, line)
 		}
 	}
 	return v, nil
 }
 
-// turnTo keeps one page of the lines and says where the others are.
-func (v *townView) turnTo(asked string, lines []homeLine) []homeLine {
-	last := max(1, (len(lines)+homesOnPage-1)/homesOnPage)
-	page, err := strconv.Atoi(asked)
-	if err != nil {
-		page = 1
-	}
-	page = min(last, max(1, page))
+// turnTo keeps one page of the homes and says where the others are.
+func (v *townView) turnTo(c choice, homes []*standing) []*standing {
+	last := max(1, (len(homes)+homesOnPage-1)/homesOnPage)
+	page := min(last, max(1, c.Page))
 	if page > 1 {
-		v.Before = "/?page=" + strconv.Itoa(page-1)
+		v.Before = c.on(page - 1)
 	}
 	if page < last {
-		v.After = "/?page=" + strconv.Itoa(page+1)
+		v.After = c.on(page + 1)
 	}
-	return lines[(page-1)*homesOnPage : min(len(lines), page*homesOnPage)]
+	return homes[(page-1)*homesOnPage : min(len(homes), page*homesOnPage)]
 }
 
-// lines are all homes, the worst first.
-func (s *Server) lines(alerts []detect.Alert) []homeLine {
-	byHome := make(map[string][]detect.Alert)
-	for _, a := range alerts {
-		byHome[a.Home] = append(byHome[a.Home], a)
-	}
-	homes := s.Source.Homes()
-	lines := make([]homeLine, len(homes))
-	for i, h := range homes {
-		now := s.Source.Now(h.ID)
-		lines[i] = homeLine{ID: h.ID, Name: nameOf(h), Condition: conditionOf(byHome[h.ID], !now.IsZero()), home: h}
-		if open := lines[i].Condition.open; len(open) > 0 {
-			lines[i].Since = "since " + readerOf(h).moment(open[0].Onset)
+func (s *Server) line(a asker, h *standing, wall time.Time) homeLine {
+	read := a.reads(h.home)
+	l := homeLine{ID: h.home.ID, Name: nameOf(h.home), Area: h.area, Level: h.cond.Level,
+		Sentence: read.sentence(h.cond), More: read.more(h.cond), Spark: read.spark(h)}
+	if open := h.cond.open; len(open) > 0 {
+		l.Since = read.moment(open[0].Onset)
+		now := h.cond.now
+		if wall.After(now) {
+			now = wall
 		}
-		if !now.IsZero() {
-			lines[i].Newest = readerOf(h).moment(now)
+		if now.After(open[0].Onset) {
+			l.Age = read.roughly(now.Sub(open[0].Onset))
 		}
 	}
-	slices.SortStableFunc(lines, worse)
-	return lines
+	if !h.cond.now.IsZero() {
+		l.Newest = read.moment(h.cond.now)
+	}
+	if first, ok := h.first(); ok {
+		title := read.causeText(s.CauseText(first.Cause), first.Cause).Title
+		l.Cause = read.Say("town.cause", "cause", title, "percent", percent(first.Probability))
+	}
+	if cost := h.perDay(); cost > 0 {
+		l.Cost = read.Say("town.cost", "money", read.money(cost, cmp.Or(h.cases[0].Loss.Currency, h.home.Costs.Currency)))
+	}
+	return l
 }
 
-func nameOf(h detect.Home) string {
-	if strings.TrimSpace(h.Name) == "" {
-		return h.ID
+// sparkDays is how many days a home's small picture shows.
+const sparkDays = 21
+
+// spark is the water of the last days, a bar each, from the books.
+func (r reader) spark(h *standing) template.HTML {
+	days := h.books.Days
+	if len(days) > sparkDays {
+		days = days[len(days)-sparkDays:]
 	}
-	return h.Name
+	var values []float64
+	var sum float64
+	for _, d := range days {
+		values = append(values, float64(d.Through))
+		if d.Through.Known() {
+			sum += float64(d.Through)
+		}
+	}
+	if sum == 0 {
+		return ""
+	}
+	return template.HTML(chart.Spark(values, r.Say("town.spark", "n", len(days), "water", r.about(sum, detect.Volume)))) // chart escapes
 }
 
 // townSentence says in one sentence how all homes are.
-func townSentence(lines []homeLine) string {
+func (a asker) townSentence(homes []*standing) string {
 	var at [quiet + 1]int
-	for _, l := range lines {
-		at[l.Condition.Level]++
+	for _, h := range homes {
+		at[h.cond.Level]++
 	}
-	switch needing := at[actNow] + at[thisWeek] + at[plan]; {
-	case len(lines) == 0:
-		return "No homes yet."
+	t := a.speech()
+	switch {
+	case len(homes) == 0:
+		return t.Say("town.none")
 	case at[actNow] > 0:
-		return sentenceCase(counted(at[actNow], "home needs", "homes need")) + " someone now."
+		return t.Say("town.now", "n", at[actNow])
 	case at[thisWeek] > 0:
-		return sentenceCase(counted(at[thisWeek], "home needs", "homes need")) + " someone this week, none now."
-	case needing > 0:
-		return "Nothing presses; " + counted(needing, "home has", "homes have") + " something to plan."
-	case at[unheard] == len(lines):
-		return "Waiting for the first readings."
+		return t.Say("town.week", "n", at[thisWeek])
+	case at[silent] > 0:
+		return t.Say("town.silent", "n", at[silent])
+	case at[plan] > 0:
+		return t.Say("town.plan", "n", at[plan])
+	case at[unheard] == len(homes):
+		return t.Say("town.waiting")
 	}
-	return "All homes are quiet."
+	return t.Say("town.quiet")
 }
 
-func counts(lines []homeLine) []count {
-	out := make([]count, quiet+1)
-	for l := range out {
-		out[l].Level = level(l)
+// counts says how many homes are at each level; choosing one again shows all.
+func (c choice) counts(homes []*standing) []count {
+	out := make([]count, len(levels()))
+	for i, l := range levels() {
+		out[i] = count{Level: l, Link: c.at(l.Class()), On: c.Level == l.Class()}
+		if out[i].On {
+			out[i].Link = c.at("")
+		}
 	}
-	for _, l := range lines {
-		out[l.Condition.Level].Homes++
+	for _, h := range homes {
+		out[h.cond.Level].Homes++
 	}
-	return slices.DeleteFunc(out, func(c count) bool { return c.Homes == 0 })
+	return slices.DeleteFunc(out, func(n count) bool { return n.Homes == 0 && !n.On })
 }
 
-// sketch draws the home's water of the last days. A home whose readings cannot
-// be read just now keeps its line, without the sketch.
-func (s *Server) sketch(ctx context.Context, l *homeLine) {
-	now := s.Source.Now(l.ID)
-	if now.IsZero() {
-		return
+func areasOf(homes []*standing) []string {
+	var out []string
+	for _, h := range homes {
+		if h.area != "" {
+			out = append(out, h.area)
+		}
 	}
-	read := readerOf(l.home)
-	e := s.lastDays(now, read)
-	e.parts = sparkParts
-	_, points, err := s.water(ctx, l.ID, e)
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// causesOf are the likeliest causes at these homes, the most frequent first.
+func (s *Server) causesOf(a asker, homes []*standing, c choice) []option {
+	n := map[detect.Cause]int{}
+	for _, h := range homes {
+		if first, ok := h.first(); ok {
+			n[first.Cause]++
+		}
+	}
+	read := a.reads(detect.Home{})
+	var out []option
+	for _, id := range detect.Causes() {
+		if n[id] > 0 {
+			out = append(out, option{string(id), read.causeText(s.CauseText(id), id).Title, id == c.Cause})
+		}
+	}
+	slices.SortStableFunc(out, func(x, y option) int {
+		return cmp.Compare(n[detect.Cause(y.Value)], n[detect.Cause(x.Value)])
+	})
+	return out
+}
+
+func (s *Server) addKept(r *http.Request, v *townView) error {
+	if s.Searches == nil || !v.Firm {
+		return nil
+	}
+	kept, err := s.Searches.Searches(r.Context(), askerOf(r.Context()).by())
 	if err != nil {
-		s.Logger.Error("sketch not drawn", "home", l.ID, "error", err)
-		return
+		return err
 	}
-	if len(points) == 0 {
-		return
+	for _, k := range kept {
+		v.Kept = append(v.Kept, keptSearch{k.Name, "/?" + k.Query})
 	}
-	desc := "Water of the last " + strconv.Itoa(s.Days) + " days: " + read.amount(litres(points, e.step()), detect.Volume) + " in all"
-	axis := chart.Axis{From: e.from, To: e.to, Location: read.loc}
-	l.Spark = template.HTML(chart.Spark(axis, read.drawn(points, detect.FlowRate), desc)) // chart escapes
-}
-
-// lastDays are the local days that the pictures show, up to now. now itself is
-// included.
-func (s *Server) lastDays(now time.Time, read reader) extent {
-	y, m, d := now.In(read.loc).Date()
-	return extent{time.Date(y, m, d-s.Days+1, 0, 0, 0, 0, read.loc), now.Add(time.Second), pictureParts}
-}
-
-// water is the flow that tells a home's use best: the main's, or else what goes
-// through the softener.
-func (s *Server) water(ctx context.Context, home string, e extent) (detect.Signal, []Point, error) {
-	points, err := s.points(ctx, home, detect.InletFlow, e)
-	if err != nil || len(points) > 0 {
-		return detect.InletFlow, points, err
-	}
-	points, err = s.points(ctx, home, detect.ServiceFlow, e)
-	return detect.ServiceFlow, points, err
+	v.CanKeep = v.Choice.Any()
+	return nil
 }

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -10,112 +9,34 @@ import (
 	"brinebell/detect/regeneration"
 )
 
-// kindTitles are the findings in a few words for a household.
-var kindTitles = map[detect.Kind]string{
-	detect.NightLeak:            "Water never stops at night",
-	detect.Burst:                "Far more water than usual, and it does not stop",
-	detect.MeterDead:            "The meter counts nothing while water is used",
-	detect.MeterSlow:            "The meter counts too little",
-	detect.SaltDrawLow:          "A regeneration drew too little brine",
-	detect.SaltDrawHigh:         "A regeneration drew too much brine",
-	detect.SaltUseHigh:          "More salt is used than the water explains",
-	detect.SaltUseLow:           "Less salt is used than the water needs",
-	detect.SaltLow:              "The salt is running out",
-	detect.SaltBridgeKind:       "The salt has bridged",
-	detect.BrineHigh:            "Too much liquid in the brine tank",
-	detect.DrainRunning:         "The drain runs outside a regeneration",
-	detect.RegenerationStuck:    "A regeneration does not end",
-	detect.RegenerationMissed:   "A regeneration that was due did not come",
-	detect.RegenerationFrequent: "Regenerations come too often",
-	detect.RegenerationMistimed: "Regenerations come at the wrong hour",
-	detect.RinseShort:           "A rinse was too short: the water may taste salty",
-	detect.BypassOpen:           "Water goes round the softener",
-	detect.HardWater:            "The water is not soft",
-	detect.CapacityShort:        "Soft water runs out early",
-	detect.PressureLoss:         "The softener lets less water through",
-	detect.PowerLost:            "The control valve has no power",
-	detect.Stagnant:             "No water has moved for long",
-	detect.SensorSilent:         "A sensor has gone silent",
-	detect.SensorStuck:          "A sensor keeps saying the same",
-	detect.SensorImplausible:    "A sensor says what cannot be",
-	detect.SensorClock:          "A sensor's clock is wrong",
-	detect.FloorWetKind:         "The floor is wet",
-	detect.Unusual:              "Something is unusual, and the cause is not known",
-}
+// kindTitle is the finding in a few words for a household.
+func (r reader) kindTitle(k detect.Kind) string { return r.Or("kind."+string(k), spoken(string(k))) }
 
-func kindTitle(k detect.Kind) string {
-	if title, ok := kindTitles[k]; ok {
-		return title
-	}
-	return sentenceCase(strings.ReplaceAll(string(k), "_", " "))
-}
-
-// kindCautions are what to be careful of whatever the cause. Lifting: NIOSH
-// Publication 94-110 recommends at most 23 kg (51 lb) under ideal conditions.
-// Sodium: EPA 822-R-03-006 advises those on a restricted diet to ask a
-// physician. Scalding and electricity: ordinary safety advice, from memory.
-var kindCautions = map[detect.Kind]string{
-	detect.NightLeak:    "Leave work on the main and on gas heaters to licensed people; your local code comes first.",
-	detect.Burst:        "Close the main valve if you can reach it dry. Keep away from sockets and appliances that stand in water.",
-	detect.FloorWetKind: "Keep away from sockets and appliances that stand in water. Touch plugs only with dry hands.",
-	detect.SaltLow:      "A salt bag can weigh more than the 23 kg (51 lb) that one person should lift: take small bags, or two people.",
-	detect.RinseShort:   "Do not drink water that tastes salty. On a low-sodium diet, ask your physician and use an unsoftened tap.",
-	detect.Stagnant:     "Run every tap before you use the water. Hot water above 49 °C (120 °F) scalds.",
-	detect.PowerLost:    "Unplug before you open anything, and touch plugs only with dry hands.",
-	detect.BrineHigh:    "An overflow salts the floor: keep plugs and cables off it.",
-}
+// kindCaution is what to be careful of whatever the cause; empty for nothing.
+func (r reader) kindCaution(k detect.Kind) string { return r.Or("caution."+string(k), "") }
 
 // likelihood says a probability in words, after the scale of Intelligence
 // Community Directive 203 (2015), whose bands do not overlap; from memory.
-func likelihood(p float64) string {
+func (r reader) likelihood(p float64) string {
 	switch {
 	case p >= 0.95:
-		return "almost certain"
+		return r.Say("odds.certain")
 	case p >= 0.80:
-		return "very likely"
+		return r.Say("odds.very")
 	case p >= 0.55:
-		return "likely"
+		return r.Say("odds.likely")
 	case p >= 0.45:
-		return "about even"
+		return r.Say("odds.even")
 	case p >= 0.20:
-		return "unlikely"
+		return r.Say("odds.unlikely")
 	}
-	return "very unlikely"
+	return r.Say("odds.slim")
 }
 
-var phaseNames = map[detect.Phase]string{
-	detect.Backwash: "Backwash", detect.BrineDraw: "Brine draw", detect.SlowRinse: "Slow rinse",
-	detect.FastRinse: "Fast rinse", detect.Refill: "Refill",
-}
+func (r reader) phaseName(p detect.Phase) string { return r.Or("phase."+string(p), spoken(string(p))) }
 
-func phaseName(p detect.Phase) string {
-	if name, ok := phaseNames[p]; ok {
-		return name
-	}
-	return sentenceCase(strings.ReplaceAll(string(p), "_", " "))
-}
-
-func endingWords(e regeneration.Ending) string {
-	switch e {
-	case regeneration.Completed:
-		return "ran to its end"
-	case regeneration.CutShort:
-		return "was cut short"
-	case regeneration.NeverEnded:
-		return "did not end"
-	}
-	return strings.ReplaceAll(string(e), "_", " ")
-}
-
-// counted writes "1 home", "2 homes", and "no homes" for none.
-func counted(n int, one, many string) string {
-	switch n {
-	case 0:
-		return "no " + many
-	case 1:
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + many
+func (r reader) endingWords(e regeneration.Ending) string {
+	return r.Or("ending."+string(e), strings.ReplaceAll(string(e), "_", " "))
 }
 
 func sentenceCase(text string) string {
@@ -125,3 +46,6 @@ func sentenceCase(text string) string {
 	}
 	return string(unicode.ToUpper(first)) + text[size:]
 }
+
+// spoken is an identifier as words, for what the catalogue does not know.
+func spoken(name string) string { return sentenceCase(strings.ReplaceAll(name, "_", " ")) }

@@ -30,34 +30,13 @@ func (d *drawing) bands() {
 		case PhaseBand:
 			phase++
 			class += [...]string{" even", " odd"}[phase%2]
+		case MomentBand:
+			to = from
 		case AlertBand:
 			fill = fmt.Sprintf(` fill="url(#%s-h)"`, html.EscapeString(d.ID))
 		}
 		d.printf(`<rect class="band %s"%s x="%s" y="%d" width="%s" height="%d"/>`,
 			class, fill, share(from), bandStrip, share(max(to-from, 0.003)), d.bottom-bandStrip)
-	}
-}
-
-// marks writes above the bands what they are, so that none is told by its
-// colour alone.
-func (d *drawing) marks() {
-	for _, b := range d.Bands {
-		if !b.To.After(d.Axis.From) || !b.From.Before(d.Axis.To) {
-			continue
-		}
-		from, to := d.Axis.At(b.From), d.Axis.At(b.To)
-		switch b.Kind {
-		case RegenerationBand:
-			d.printf(`<circle class="mark" cx="%s" cy="%d" r="4"/>`, share((from+to)/2), bandStrip-7)
-		case PhaseBand:
-			d.printf(`<text class="mark" x="%s" y="%d" text-anchor="middle">%s</text>`, share((from+to)/2), bandStrip-6, html.EscapeString(b.Label))
-		case AlertBand:
-			at, anchor := from, "start"
-			if from > 0.75 {
-				at, anchor = to, "end"
-			}
-			d.printf(`<text class="mark warn" x="%s" y="%d" text-anchor="%s">%s</text>`, share(at), bandStrip-6, anchor, html.EscapeString(b.Label))
-		}
 	}
 }
 
@@ -102,7 +81,8 @@ func (d *drawing) panel(i int) {
 	if len(d.Panels) > 1 {
 		d.printf(`<text class="caption" x="0" y="%d">%s</text>`, top-7, html.EscapeString(p.Name+", "+p.Unit))
 	}
-	ticks := p.Scale.Ticks()
+	d.normal(p, top)
+	ticks := p.Scale.Ticks(p.Number)
 	for _, t := range ticks {
 		y := d.y(i, t.At)
 		d.printf(`<line class="grid" x1="0" x2="100%%" y1="%s" y2="%[1]s"/>`, coordinate(y))
@@ -110,6 +90,7 @@ func (d *drawing) panel(i int) {
 	d.printf(`<svg x="0" y="%d" width="100%%" height="%d" viewBox="0 0 %d %d" preserveAspectRatio="none">`, top, d.Height, boxWidth, d.Height)
 	d.curves(p)
 	d.b.WriteString(`</svg>`)
+	d.limits(i)
 	last := math.Inf(1)
 	for _, t := range ticks {
 		y := d.y(i, t.At)

@@ -29,6 +29,19 @@ type Panel struct {
 	Points []Point
 	Style  Style
 	Scale  Scale
+	// Number writes a value beside the scale; nil: Number.
+	Number func(float64) string
+	// Normal is where the values usually lie, drawn behind them: each point's
+	// Min to Max from its Time on. Empty: not known.
+	Normal []Point
+	// Limits are levels drawn across, with their names.
+	Limits []Limit
+}
+
+// Limit is a level that matters, as a threshold does.
+type Limit struct {
+	At   float64
+	Name string
 }
 
 // BandKind says what a band marks.
@@ -39,6 +52,7 @@ const (
 	RegenerationBand BandKind = "regeneration" // a tint with a dot above
 	AlertBand        BandKind = "alert"        // hatched, with a word above
 	PhaseBand        BandKind = "phase"        // alternating tints with a number above
+	MomentBand       BandKind = "moment"       // a line with a word above, where something was done
 )
 
 // Band is a span of time marked behind the curves.
@@ -62,7 +76,7 @@ type Picture struct {
 // The heights of a picture's parts in px.
 const (
 	panelHeight   = 130
-	bandStrip     = 20 // above the panels, where bands say what they are
+	bandStrip     = 34 // above the panels, where bands say what they are: words above dots
 	captionHeight = 22
 	axisHeight    = 24
 	boxWidth      = 1000 // units across the stretching box of the curves

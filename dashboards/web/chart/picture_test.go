@@ -131,12 +131,41 @@ func TestOddPointsDrawWithoutHarm(t *testing.T) {
 		p := example(t)
 		p.Panels[0].Points, p.Panels[1].Points = points, points
 		elements(t, p.SVG())
-		elements(t, Spark(a, points, name))
+		elements(t, Spark([]float64{math.NaN(), 0, float64(len(points))}, name))
+		elements(t, Spark(nil, name))
 	}
 }
 
 func TestSparkSaysWhatItShows(t *testing.T) {
-	if svg := Spark(week(t), hourly(week(t).From, 1, 2), `5 "L" <in all>`); !strings.Contains(svg, `aria-label="5 &#34;L&#34; &lt;in all&gt;"`) {
+	if svg := Spark([]float64{1, 2}, `5 "L" <in all>`); !strings.Contains(svg, `aria-label="5 &#34;L&#34; &lt;in all&gt;"`) {
 		t.Error(svg)
+	}
+}
+
+// TestBarsSayWhatTheyAre: one bar a value, a short line where nobody measured, a
+// notch where something is usual, nothing for nought.
+func TestBarsSayWhatTheyAre(t *testing.T) {
+	p := BarPicture{ID: "days", Title: `Days "&"`, Desc: "<b>", Every: 2, Bars: []Bar{
+		{Label: "Mon", Value: 10, Usual: 8}, {Label: "Tue", Value: math.NaN(), Usual: math.NaN()}, {Label: "Wed", Value: 0, Usual: 12}, {Label: "Thu", Value: 0.001, Usual: 1, Class: "now"}}}
+	count, texts := elements(t, p.SVG())
+	if count[".bar "] != 1 || count[".bar unknown"] != 1 || count[".bar now"] != 1 || count[".usual"] != 3 || count["b"] != 0 {
+		t.Errorf("drawn: %v", count)
+	}
+	if all := strings.Join(texts, "|"); !strings.Contains(all, "Mon") || strings.Contains(all, "Tue") || !strings.Contains(all, "Wed") {
+		t.Errorf("labels: %q", all)
+	}
+}
+
+// TestEvidenceMarks: the normal band, a limit with its name, and a moment with
+// its word.
+func TestEvidenceMarks(t *testing.T) {
+	p := example(t)
+	p.Panels[0].Normal = []Point{{Time: p.Axis.From, Min: 0, Max: 1}, {Time: p.Axis.From.AddDate(0, 0, 1), Min: 1, Max: 2}}
+	p.Panels[0].Limits = []Limit{{At: 3, Name: "counts <from> 3"}}
+	p.Bands = append(p.Bands, Band{MomentBand, p.Axis.From.AddDate(0, 0, 2), p.Axis.From.AddDate(0, 0, 2).Add(time.Second), "noticed"})
+	count, texts := elements(t, p.SVG())
+	all := strings.Join(texts, "|")
+	if count[".normal"] != 1 || count[".limit"] != 1 || count[".band moment"] != 1 || !strings.Contains(all, "counts <from> 3") || !strings.Contains(all, "noticed") {
+		t.Errorf("drawn: %v %q", count, all)
 	}
 }

@@ -50,9 +50,13 @@ type Tick struct {
 	Label string
 }
 
-// Ticks are the round values worth a line, lowest first. A root scale gets one
+// Ticks are the round values worth a line, lowest first, labelled by write (nil:
+// Number). A root scale gets one
 // more, a tenth of the first, because that is where a drip stands.
-func (s Scale) Ticks() []Tick {
+func (s Scale) Ticks(write func(float64) string) []Tick {
+	if write == nil {
+		write = Number
+	}
 	var values []float64
 	for _, t := range (plot.DefaultTicks{}).Ticks(s.Low, s.High) {
 		if !t.IsMinor() && t.Value >= s.Low {
@@ -66,7 +70,7 @@ func (s Scale) Ticks() []Tick {
 	}
 	ticks := make([]Tick, len(values))
 	for i, v := range values {
-		ticks[i] = Tick{s.At(v), Number(v)}
+		ticks[i] = Tick{s.At(v), write(v)}
 	}
 	return ticks
 }

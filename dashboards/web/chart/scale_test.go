@@ -41,7 +41,7 @@ func TestScaleForNeverCollapses(t *testing.T) {
 func TestTicksAreRoundAndRise(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := ScaleFor(nil, rapid.Float64Range(0.01, 1e5).Draw(t, "high"), rapid.Bool().Draw(t, "root"))
-		ticks := s.Ticks()
+		ticks := s.Ticks(nil)
 		if len(ticks) < 2 || len(ticks) > 8 {
 			t.Fatalf("%d ticks up to %v: %v", len(ticks), s.High, ticks)
 		}

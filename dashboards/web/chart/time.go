@@ -10,6 +10,8 @@ type Axis struct {
 	From, To   time.Time
 	Location   *time.Location
 	TwelveHour bool // hours as "2 am", dates as "Nov 24"
+	// Weekday names a day of the week in a few letters; nil: in English.
+	Weekday func(time.Weekday) string
 }
 
 // At is where t stands between From and To, held at the edges.
@@ -61,11 +63,18 @@ func (a Axis) days() []TimeTick {
 		tick := TimeTick{At: from, LabelAt: (from + to) / 2}
 		whole := float64(nextDay(day).Sub(day)) / float64(a.To.Sub(a.From))
 		if i%every == 0 && to-from >= labelledShare*whole {
-			tick.Label, tick.More = day.Format("Mon"), strconv.Itoa(day.Day())
+			tick.Label, tick.More = a.dayName(day), strconv.Itoa(day.Day())
 		}
 		ticks = append(ticks, tick)
 	}
 	return ticks
+}
+
+func (a Axis) dayName(day time.Time) string {
+	if a.Weekday == nil {
+		return day.Format("Mon")
+	}
+	return a.Weekday(day.Weekday())
 }
 
 func nextDay(day time.Time) time.Time {

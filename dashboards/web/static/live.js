@@ -6,13 +6,14 @@
   "use strict";
   if (!("EventSource" in window) || !("fetch" in window)) return;
 
+  const words = document.currentScript.dataset;
   const place = document.getElementById("live");
   const news = document.getElementById("news");
   const button = document.createElement("button");
   button.type = "button";
   let stream = null, paused = false, busy = false, again = false;
 
-  const label = (state) => { button.textContent = paused ? "Follow live" : "Pause"; button.dataset.state = state; };
+  const label = (state) => { button.textContent = paused ? words.follow : words.pause; button.dataset.state = state; };
   const sentence = (root) => (root.querySelector("h1") || {}).textContent || "";
 
   const swap = (text) => {
