@@ -21,6 +21,7 @@ type Report struct {
 	False       []FalseRate `json:"false_alarms"` // per kind that was raised, in the order of detect.Kinds
 	FalseAll    FalseRate   `json:"false_alarms_all"`
 	FalseActNow FalseRate   `json:"false_alarms_act_now"`
+	Causes      Causes      `json:"causes"`
 	Sureness    []Sureness  `json:"calibration"`
 	Episodes    []Judged    `json:"episodes"` // in order of home, start and fault
 	Alerts      []Heard     `json:"alerts"`   // in order of home and raising
@@ -40,6 +41,7 @@ func New(in Input) *Report {
 	homes := gather(in, r)
 	rules := rulesByCause()
 	var shares []share
+	pairs, both := 0, 0
 	for _, h := range homes {
 		m := matcher{rules: rules, alerts: h.alerts, sight: h.sight, flow: in.LeakFlow, until: h.until}
 		judged, heard := m.judge(h.episodes)
@@ -48,9 +50,12 @@ func New(in Input) *Report {
 		r.Exposures = append(r.Exposures, HomeYears{h.id, h.years})
 		r.Years += h.years
 		shares = m.shares(h.episodes, shares)
+		n, named := m.pairs(judged)
+		pairs, both = pairs+n, both+named
 	}
 	r.Homes = len(homes)
 	r.Faults = faultsOf(r.Episodes)
+	r.Causes = causesOf(r.Episodes, pairs, both)
 	r.rates(in.Intn)
 	r.Sureness = []Sureness{surenessOf("first cause", firsts(shares)), surenessOf("every cause", shares)}
 	return r

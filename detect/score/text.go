@@ -22,6 +22,7 @@ func (r *Report) WriteText(out io.Writer) error {
 		s := Exact(t.Found, t.Counted)
 		w.f("\nFound %d of %d faults: %s\n", t.Found, t.Counted, percents(s))
 	}
+	w.causes(r.Causes)
 	w.beside(r)
 	w.falseAlarms(r)
 	w.sureness(r)
