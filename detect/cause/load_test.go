@@ -11,7 +11,7 @@ import (
 func changed(t *testing.T, name, from, to string) fs.FS {
 	t.Helper()
 	all := fstest.MapFS{}
-	for _, f := range []string{"causes", "findings", "symptoms", "hardness", "checks"} {
+	for _, f := range []string{"causes", "findings", "numbers", "symptoms", "hardness", "checks"} {
 		path := "table/" + f + ".yaml"
 		text, err := fs.ReadFile(files, path)
 		if err != nil {
@@ -42,6 +42,11 @@ func TestLoadNamesWhatIsWrong(t *testing.T) {
 		{"findings", "needs: [drain_flow]", "needs: [drain_flaw]", "drain_flaw"},
 		{"findings", "- [dripping_fixture, 0.035, 3,", "- [flapper_leak, 0.035, 3,", "has two rows"},
 		{"findings", "missed: 0.08", "mist: 0.08", "mist"},
+		{"numbers", "[salt_mush, [0.95, 0.75, 0.45], 1.3,", "[salt_mush, [0.95, 0.75], 1.3,", "where its other rows have"},
+		{"numbers", "[salt_mush, [0.95, 0.75, 0.45], 1.3,", "[salt_mush, [0.95, 0.75, 0], 1.3,", "a median above 0"},
+		{"numbers", "[salt_mush, [0.95, 0.75, 0.45], 1.3,", "[salt_mush, [0.95, 0.75, 0.45], 0.3,", "a factor above 1"},
+		{"numbers", "key: backwash_share", "key: backflush_share", "needs a name in evidence.yaml"},
+		{"numbers", "usual: [1, 1.07]", "usual: [1]", "needs a key, least, doubt"},
 		{"symptoms", "[meter_jammed, 0.70, no", "[meter_jammed, 0.70, 0.3, 0.1, no", "3 numbers where 2 belong"},
 		{"hardness", "none: [0.95, 0.05]", "none: [0.95, 0.06]", "sum to 1.01"},
 		{"hardness", "factor: 1.8, source", "factor: 0.8, source", "factor above 1"},

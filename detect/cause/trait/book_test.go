@@ -25,7 +25,7 @@ func home() *detect.Home {
 func record(h *detect.Home, draw, nozzle, drain, refill float64) *regeneration.Record {
 	dose := doseLitres(h)
 	r := &regeneration.Record{Confidence: 1, Ending: regeneration.Completed, BrineLitres: dose * min(1, 1.5*draw), RefillLitres: dose * refill,
-		DrawMinutes: 20, LevelLowest: 40, LevelEnd: 200}
+		DrawMinutes: 20, LevelLowest: 40, LevelEnd: 200, RefillSeen: dose * refill}
 	r.DrawMinutes = r.BrineLitres / (dose / 20 * draw)
 	for _, p := range h.Softener.Cycle {
 		q := regeneration.Phase{Name: p.Phase, Duration: p.Duration, DrainLitres: p.Flow * p.Duration.Minutes() * drain}
@@ -131,7 +131,7 @@ func TestSaltsTop(t *testing.T) {
 // keeps all.
 func TestUnknownStaysUnknown(t *testing.T) {
 	h, b, nan := home(), &Book{}, math.NaN()
-	blind := regeneration.Record{Confidence: 1, Ending: regeneration.Completed, BrineLitres: nan, RefillLitres: nan, DrawMinutes: nan, LevelLowest: nan, LevelEnd: nan}
+	blind := regeneration.Record{Confidence: 1, Ending: regeneration.Completed, BrineLitres: nan, RefillLitres: nan, DrawMinutes: nan, RefillSeen: nan, LevelLowest: nan, LevelEnd: nan}
 	for range 4 {
 		b.Regeneration(h, &blind, &entry, nan, true)
 	}

@@ -26,12 +26,14 @@ const (
 	SaltSunk                  // how far the salt's top sank over what the dose should take
 	RunLitres                 // softened between two regenerations
 	DailyUse                  // litres a day in that time
+	RefillSeen                // water put back as a meter in the pipe saw it
+	Pores                     // by how much that lifted the level, over what it should among salt
 	kinds
 )
 
 // keys name the traits in evidence.
 var keys = [kinds]string{"drawn_share", "refill_share", "draw_pace_share", "nozzle_pace_share", "backwash_share", "fast_rinse_share",
-	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share", "run_litres_share", "daily_use_share"}
+	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share", "run_litres_share", "daily_use_share", "refill_metered_share", "pores_share"}
 
 // Keys lists the names of all traits in evidence.
 func Keys() []string { return append(keys[:], SaltHigh, SoftFloor, SoftPeak) }
@@ -58,6 +60,9 @@ func measure(h *detect.Home, r *regeneration.Record, e *books.Entry) (m [kinds]f
 	t := brine.NewTank(h.BrineTank)
 	rise := dose / t.LitresPerMM(h.BrineTank.Grid+1, math.NaN())
 	m[Drawn], m[Refilled] = r.BrineLitres, r.RefillLitres
+	if m[RefillSeen] = r.RefillSeen; r.RefillSeen > 0 {
+		m[Pores] = r.RefillLitres / r.RefillSeen
+	}
 	m[Left], m[Full] = r.LevelLowest/rise, r.LevelEnd/rise
 	if r.DrawMinutes > 0 {
 		m[DrawPace] = r.BrineLitres / r.DrawMinutes
