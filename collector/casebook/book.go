@@ -13,15 +13,24 @@ import (
 	"brinebell/detect/care"
 )
 
-// Errors that are fit for whoever asked. To a stranger everything of a home
-// looks as if it were not there.
-var (
-	ErrNoCase         = errors.New("there is no such case")
-	ErrNoHome         = errors.New("there is no such home")
-	ErrNoConfirmation = errors.New("there is no such confirmation, or it was undone already")
-	ErrVersion        = errors.New("the case has changed meanwhile: look at it again")
-	ErrCursor         = errors.New("the mark of the next page is none of ours: begin with the first")
-	ErrText           = errors.New("the text is too long: say it in at most 4000 bytes")
+// Plain is an error whose text is fit for whoever asked.
+type Plain string
+
+// Error is the text.
+func (p Plain) Error() string { return string(p) }
+
+// Plain is the text, for a page.
+func (p Plain) Plain() string { return string(p) }
+
+// The errors of asking and acting. To a stranger everything of a home looks as
+// if it were not there.
+const (
+	ErrNoCase         Plain = "there is no such case"
+	ErrNoHome         Plain = "there is no such home"
+	ErrNoConfirmation Plain = "there is no such confirmation, or it was undone already"
+	ErrVersion        Plain = "the case has changed meanwhile: look at it again"
+	ErrCursor         Plain = "the mark of the next page is none of ours: begin with the first"
+	ErrText           Plain = "the text is too long: say it in at most 4000 bytes"
 )
 
 // MaxText is the most bytes that a step's text may have.

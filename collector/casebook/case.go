@@ -110,10 +110,8 @@ func (b *Book) OfAlert(ctx context.Context, alert string) (caseID string, err er
 // plain is one of this package's errors, or a refusal, without the store's name
 // before it.
 func plain(err error) error {
-	for _, known := range []error{ErrNoCase, ErrNoHome, ErrNoConfirmation, ErrVersion, ErrCursor, ErrText} {
-		if errors.Is(err, known) {
-			return known
-		}
+	if p := Plain(""); errors.As(err, &p) {
+		return p
 	}
 	if r := (*care.Refusal)(nil); errors.As(err, &r) {
 		return r

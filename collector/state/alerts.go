@@ -37,8 +37,11 @@ func (db *DB) Alerts(ctx context.Context, home string) ([]Alert, error) {
 	return out, err
 }
 
-const selectAlerts = `SELECT id, home, kind, severity, onset, raised, cleared, withdrawn, coalesce(superseded, ''), summary, causes, evidence, updated
+const (
+	alertColumns = `id, home, kind, severity, onset, raised, cleared, withdrawn, coalesce(superseded, ''), summary, causes, evidence, updated`
+	selectAlerts = `SELECT ` + alertColumns + `
 	FROM alerts WHERE ? IN ('', home) ORDER BY raised, id`
+)
 
 // AlertsIn are the same as of a transaction or a view.
 func AlertsIn(ctx context.Context, q Querier, home string) (out []Alert, err error) {
@@ -55,6 +58,16 @@ func AlertsIn(ctx context.Context, q Querier, home string) (out []Alert, err err
 		out = append(out, a)
 	}
 	return out, rows.Err()
+}
+
+// Standing are the alerts of all homes that stand.
+func (db *DB) Standing(ctx context.Context) (out []Alert, err error) {
+	err = db.each(ctx, func(rows *sql.Rows) error {
+		a, err := scanAlert(rows)
+		out = append(out, a)
+		return err
+	}, `SELECT `+alertColumns+` FROM alerts WHERE cleared IS NULL AND withdrawn IS NULL ORDER BY raised, id`)
+	return out, err
 }
 
 func scanAlert(rows *sql.Rows) (Alert, error) {

@@ -114,6 +114,9 @@ func (r *Refusal) Error() string {
 	return r.Why + " Possible now: " + strings.Join(words, ", ") + "."
 }
 
+// Plain is the same, for a page.
+func (r *Refusal) Plain() string { return r.Error() }
+
 // Words is what a person does by this act.
 func (a Act) Words() string {
 	switch a {

@@ -20,6 +20,8 @@ END;
 -- +goose StatementEnd
 INSERT INTO alert_changes (alert) SELECT id FROM alerts ORDER BY raised, id;
 
+CREATE INDEX alerts_standing ON alerts (home) WHERE cleared IS NULL AND withdrawn IS NULL;
+
 CREATE TABLE cases (
     id       TEXT PRIMARY KEY, -- of the alert that opened it
     home     TEXT NOT NULL,
@@ -142,6 +144,7 @@ CREATE TABLE messages (
     again    INTEGER NOT NULL, -- 0, or which repetition
     person   TEXT NOT NULL,
     channel  TEXT NOT NULL,    -- fingerprint of the person's channel
+    kind     TEXT NOT NULL,    -- of the channel
     home     TEXT NOT NULL,
     case_id  TEXT NOT NULL,
     urgent   INTEGER NOT NULL, -- at any hour, and repeated
@@ -158,6 +161,7 @@ CREATE TABLE deliveries (
     id       TEXT PRIMARY KEY,
     person   TEXT NOT NULL,
     channel  TEXT NOT NULL,
+    kind     TEXT NOT NULL,
     urgent   INTEGER NOT NULL,
     created  INTEGER NOT NULL,
     next     INTEGER,          -- when it is tried; NULL once it is over
@@ -190,3 +194,4 @@ DROP TABLE cases;
 DROP TRIGGER alert_changed;
 DROP TRIGGER alert_added;
 DROP TABLE alert_changes;
+DROP INDEX alerts_standing;
