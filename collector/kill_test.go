@@ -178,27 +178,53 @@ func startCollector(t *testing.T, env ...string) *exec.Cmd {
 func TestKilledThreeTimesBehindMosquitto(t *testing.T) {
 	url := mosquittotest.Start(t)
 	dir := t.TempDir()
-	killThreeTimes(t, url, "DIR="+dir, "URL="+url)
+	strike(t, url, quarters(), restartKilled, "DIR="+dir, "URL="+url)
 	verify(t, streamOptions(dir, "", url))
 }
 
 func TestKilledThreeTimesAsBroker(t *testing.T) {
+	address := freeAddress(t)
+	dir := t.TempDir()
+	strike(t, "tcp://"+address, quarters(), restartKilled, "DIR="+dir, "LISTEN="+address)
+	verify(t, streamOptions(dir, address, ""))
+}
+
+func freeAddress(t *testing.T) string {
+	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	address := l.Addr().String()
-	if err := l.Close(); err != nil {
-		t.Fatal(err)
-	}
-	dir := t.TempDir()
-	killThreeTimes(t, "tcp://"+address, "DIR="+dir, "LISTEN="+address)
-	verify(t, streamOptions(dir, address, ""))
+	defer l.Close()
+	return l.Addr().String()
 }
 
-// killThreeTimes publishes the stream to url while the collector is killed at
-// each quarter of it and started again.
-func killThreeTimes(t *testing.T, url string, env ...string) {
+// messages are how many the stream has.
+const messages = streamHomes * streamMinutes
+
+// quarters of the stream.
+func quarters() []int { return []int{messages / 4, messages / 2, messages * 3 / 4} }
+
+// restartKilled kills the collector and starts it again.
+func restartKilled(t *testing.T, running *exec.Cmd, env ...string) *exec.Cmd {
+	t.Helper()
+	kill(t, running)
+	return startCollector(t, env...)
+}
+
+func kill(t *testing.T, running *exec.Cmd) {
+	t.Helper()
+	if err := running.Process.Signal(syscall.SIGKILL); err != nil {
+		t.Fatal(err)
+	}
+	_ = running.Wait()
+}
+
+// strike publishes the stream to url and does something bad to the collector
+// each time that so many messages have been sent off. What was done returns the
+// collector that runs then. In the end the collector is stopped, which must
+// work.
+func strike(t *testing.T, url string, at []int, bad func(*testing.T, *exec.Cmd, ...string) *exec.Cmd, env ...string) {
 	t.Helper()
 	running := startCollector(t, env...)
 	defer func() { _ = running.Process.Kill(); _ = running.Wait() }()
@@ -213,24 +239,20 @@ func killThreeTimes(t *testing.T, url string, env ...string) {
 	if err := publisher.Start(); err != nil {
 		t.Fatal(err)
 	}
-	const messages = streamHomes * streamMinutes
-	kills := 0
+	defer func() { _ = publisher.Process.Kill() }()
+	struck := 0
 	for lines := bufio.NewScanner(progress); lines.Scan(); {
 		n, err := strconv.Atoi(strings.TrimSpace(lines.Text()))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if kills < 3 && n >= (kills+1)*messages/4 {
-			kills++
-			if err := running.Process.Signal(syscall.SIGKILL); err != nil {
-				t.Fatal(err)
-			}
-			_ = running.Wait()
-			running = startCollector(t, env...)
+		for struck < len(at) && n >= at[struck] {
+			struck++
+			running = bad(t, running, env...)
 		}
 	}
-	if err := publisher.Wait(); err != nil || kills != 3 {
-		t.Fatalf("publisher: %v after %d kills", err, kills)
+	if err := publisher.Wait(); err != nil || struck != len(at) {
+		t.Fatalf("publisher: %v after %d of %d", err, struck, len(at))
 	}
 	if err := running.Process.Signal(syscall.SIGTERM); err != nil {
 		t.Fatal(err)
