@@ -21,6 +21,14 @@ const (
 	shortReadings, shortLitres = 3, 20.0
 	// shortKnown is how many cycles make the home's own, and end a finding.
 	shortKnown = 2
+	// lateUsual is the share of cycles in which a sound bed runs out before its hour,
+	// guests in its last day, and lateWeight how many cycles that opinion weighs; lateChanged
+	// the share where setting, water or use no longer fit. lateLimit is the limit of their cumulative log
+	// likelihood ratio: three such cycles on end. Where one in fifty runs out, a false
+	// alarm comes in some 100,000 cycles.
+	lateUsual, lateWeight, lateChanged, lateLimit = 0.1, 10.0, 0.8, 6.0
+	// lateMemory is over how many cycles the home's own share is taken.
+	lateMemory = 40.0
 	// shortCycles is how many regenerations must have been seen before a cycle is
 	// judged: before, nobody knows how deep the bed was exhausted.
 	shortCycles = 2
@@ -31,7 +39,9 @@ const (
 // Needs: cold_hardness by a probe, and a flow point. Single tests are too few.
 // Statistic: hardness removed between a regeneration and the first hard water
 // (three readings in a row, 20 L), after soft water was seen, over what the salt
-// then drawn can have restored; and over the home's own litres to that point.
+// then drawn can have restored; and over the home's own litres to that point. And
+// cycles that run out before their hour at all, by a cumulative likelihood ratio
+// against the home's own share of them.
 // False alarms: twice in a row 20 % early is two standard deviations each of the
 // published scatter: a lasting error of the profile's hardness could do it, so raw
 // hardness as measured is used where it is.
@@ -51,7 +61,12 @@ type CapacityShortWatch struct {
 	Row      int  // cycles in a row that ran out early
 	Own      normal
 	Well     int
-	Turns    int // regenerations seen, up to shortCycles
+	Turns    int     // regenerations seen, up to shortCycles
+	Late     float64 // cumulative log likelihood ratio of cycles that run out at all
+	LateRow  int     // cycles in it that did
+	LateFrom time.Time
+	Ran, Of  float64       // cycles of the home's own that ran out, of so many
+	HardFor  time.Duration // from the first hard reading to the regeneration
 	Standing bool
 	Onset    time.Time
 }
@@ -94,10 +109,11 @@ func (d *CapacityShortWatch) Step(v *View) *Verdict {
 func (d *CapacityShortWatch) turn(v *View) *Verdict {
 	whole := usedUp(v.Home, float64(v.Entry.Removed)) > shortTwice
 	sound := !d.Broke && d.Soft && whole
-	d.Cycle, d.Soft, d.Hard, d.Broke = v.Record.End, false, 0, false
-	if d.Turns = min(d.Turns+1, shortCycles); v.Record.Confidence < sureRegeneration || d.Turns < shortCycles {
-		d.Cycle = time.Time{}
+	if said := d.late(v); said != nil {
+		d.begin(v)
+		return said
 	}
+	d.begin(v)
 	if !sound {
 		return nil
 	}
@@ -107,6 +123,55 @@ func (d *CapacityShortWatch) turn(v *View) *Verdict {
 	}
 	d.Standing, d.Well = false, 0
 	return &Verdict{Kind: detect.CapacityShort}
+}
+
+// begin begins a cycle.
+func (d *CapacityShortWatch) begin(v *View) {
+	d.Cycle, d.Soft, d.Hard, d.Broke = v.Record.End, false, 0, false
+	if d.Turns = min(d.Turns+1, shortCycles); v.Record.Confidence < sureRegeneration || d.Turns < shortCycles {
+		d.Cycle = time.Time{}
+	}
+}
+
+// late counts cycles that ran out before their regeneration, however late in
+// them: one does when guests came, each of them where the setting, the reserve,
+// the raw water or the use no longer fit.
+func (d *CapacityShortWatch) late(v *View) *Verdict {
+	if d.Cycle.IsZero() || !d.Soft {
+		return nil
+	}
+	usual := (lateUsual*lateWeight + d.Ran) / (lateWeight + d.Of)
+	if !d.Broke {
+		if d.Late = math.Max(0, d.Late+math.Log((1-lateChanged)/(1-usual))); d.Late == 0 {
+			d.own(float64(d.LateRow))
+			d.LateRow = 0
+		}
+		return nil
+	}
+	d.HardFor = v.Record.Start.Sub(d.HardAt)
+	if d.LateRow++; d.LateRow == 1 {
+		d.LateFrom = d.Cycle
+	}
+	d.Late = math.Min(d.Late+math.Max(0, math.Log(lateChanged/usual)), 2*lateLimit)
+	if d.Standing || d.Late < lateLimit {
+		return nil
+	}
+	d.Standing, d.Well, d.Onset = true, 0, d.LateFrom
+	e := detect.Evidence{"sign": "before each regeneration", "cycles": d.LateRow, "hard_for_h": round(d.HardFor.Hours(), 0),
+		"litres_to_hard": round(d.Litres, 0), "usual_share_run_out": round(usual, 2)}
+	putShare(e, "capacity_share", ratioOrNaN(d.Removed, v.Books.Bed.Restored))
+	putShare(e, "capacity_used_share", usedUp(v.Home, float64(v.Entry.Removed)))
+	return &Verdict{Kind: detect.CapacityShort, Standing: true, Severity: detect.ThisWeek, Onset: d.Onset, Evidence: e,
+		Summary: fmt.Sprintf("The water turned hard before the last %d regenerations, this time %s before: hardness setting, reserve or dose no longer fit the water and its use.", d.LateRow, minutesText(d.HardFor))}
+}
+
+// own learns what share of this home's cycles run out; none of the last, or a
+// row that has passed.
+func (d *CapacityShortWatch) own(ran float64) {
+	if d.Of >= lateMemory {
+		d.Ran, d.Of = d.Ran*(lateMemory-1)/d.Of, lateMemory-1
+	}
+	d.Ran, d.Of = d.Ran+ran, d.Of+1
 }
 
 // ranOut judges a breakthrough.

@@ -16,13 +16,14 @@ type life struct {
 	*tap
 	cycle regeneration.Record // what the next regeneration is like
 	base  flows               // what every minute shows
+	swift float64             // share of their flow that backwash and fast rinse have
 }
 
 func newLife(d Detector, home detect.Home) *life {
 	x := newTap(d, home)
 	x.view.Books = books.New(&x.home)
 	nan := math.NaN()
-	l := &life{tap: x, base: flows{detect.ServiceFlow: 0, detect.DrainFlow: 0, detect.BrineLevel: 160}}
+	l := &life{tap: x, swift: 1, base: flows{detect.ServiceFlow: 0, detect.DrainFlow: 0, detect.BrineLevel: 160}}
 	l.cycle = regeneration.Record{Ending: regeneration.Completed, Confidence: 0.99, BrineLitres: sound, RefillLitres: 7.6,
 		DrainLitres: 242, LevelStart: 160, LevelLowest: 46, LevelEnd: 160, RunningDrain: nan}
 	return l
@@ -65,6 +66,12 @@ func (l *life) days(n int, litres float64) *life {
 	return l
 }
 
+// quick sets what backwash and fast rinse pass, as a share.
+func (l *life) quick(share float64) *life {
+	l.swift = share
+	return l
+}
+
 // until lets time pass to a minute of the day.
 func (l *life) until(hour, minute int) *life {
 	for l.minutes(1, nil); l.minute.Start.Hour() != hour || l.minute.Start.Minute() != minute; {
@@ -83,9 +90,9 @@ func (l *life) regenerate(hour, minute int) *life {
 	off := math.Abs(hourOff(&l.home, r.Start))
 	r.Manual = off > 45 && l.home.Softener.Control != detect.MeteredImmediate
 	r.Phases = []regeneration.Phase{
-		{Name: detect.Backwash, Start: r.Start, Duration: 10 * time.Minute, DrainLitres: 80, BrineLitres: math.NaN()},
+		{Name: detect.Backwash, Start: r.Start, Duration: 10 * time.Minute, DrainLitres: 80 * l.swift, BrineLitres: math.NaN()},
 		{Name: detect.BrineDraw, Start: r.Start.Add(10 * time.Minute), Duration: 60 * time.Minute, DrainLitres: r.DrainLitres - 128, BrineLitres: r.BrineLitres},
-		{Name: detect.FastRinse, Start: r.Start.Add(70 * time.Minute), Duration: 6 * time.Minute, DrainLitres: 48, BrineLitres: math.NaN()},
+		{Name: detect.FastRinse, Start: r.Start.Add(70 * time.Minute), Duration: 6 * time.Minute, DrainLitres: 48 * l.swift, BrineLitres: math.NaN()},
 		{Name: detect.Refill, Start: r.Start.Add(76 * time.Minute), Duration: 4 * time.Minute, DrainLitres: math.NaN(), BrineLitres: -r.RefillLitres},
 	}
 	l.view.Regenerating, l.view.Ongoing = true, regeneration.Ongoing{Start: r.Start, Probability: 0.9}

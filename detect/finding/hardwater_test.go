@@ -63,6 +63,18 @@ func TestCapacityShort(t *testing.T) {
 		{"soft to the end", nil, func(l *life) { l.probe(5).cycles(6, 5, 1.05) }, ""},
 		{"out at half", nil, func(l *life) { l.probe(5).cycles(3, 5, 1.05); runsOut(l, 3, 0.5) }, "+capacity_short "},
 		{"once", nil, func(l *life) { l.probe(5).cycles(3, 5, 1.05); runsOut(l, 1, 0.5); l.probe(5).cycles(3, 5, 1.05) }, ""},
+		{"before each regeneration, late in the cycle", nil, func(l *life) { l.probe(5).cycles(6, 5, 1.05); runsOut(l, 4, 0.97) }, "+capacity_short "},
+		{"guests at the end of every fourth", nil, func(l *life) {
+			for range 6 {
+				l.probe(5).cycles(3, 5, 1.05)
+				runsOut(l, 1, 0.97)
+			}
+		}, ""},
+		{"and the reserve set back", nil, func(l *life) {
+			l.probe(5).cycles(6, 5, 1.05)
+			runsOut(l, 4, 0.97)
+			l.probe(5).cycles(3, 5, 1.05)
+		}, "+capacity_short -capacity_short "},
 		{"hard all the time is something else", nil, func(l *life) { l.probe(5).cycles(3, 5, 1.05).probe(200).cycles(3, 5, 1.05) }, ""},
 		{"mended", nil, func(l *life) { l.probe(5).cycles(3, 5, 1.05); runsOut(l, 3, 0.5); l.probe(5).cycles(4, 5, 1.05) }, "+capacity_short -capacity_short "},
 	} {
@@ -81,6 +93,15 @@ func TestRinseShort(t *testing.T) {
 			l.cycles(1, 5, 1)
 		}, ""},
 		{"no drain meter", nil, func(l *life) { l.cycle.DrainLitres = math.NaN(); l.cycles(4, 5, 1) }, ""},
+		{"backwash and last rinse at half", nil, func(l *life) { l.cycles(5, 5, 1).quick(0.5).cycles(3, 5, 1) }, "+rinse_short "},
+		{"and cleared", nil, func(l *life) { l.cycles(5, 5, 1).quick(0.5).cycles(3, 5, 1).quick(1).cycles(2, 5, 1) }, "+rinse_short -rinse_short "},
+		{"all of it less, by the pressure", nil, func(l *life) {
+			l.cycles(5, 5, 1)
+			l.cycle.DrainLitres *= 0.75
+			l.quick(0.75).cycles(4, 5, 1)
+		}, ""},
+		{"pulses too coarse for phases", func(h *detect.Home) { h.Meters.Drain = &detect.Meter{Pulse: 10} },
+			func(l *life) { l.cycles(5, 5, 1).quick(0.5).cycles(3, 5, 1) }, ""},
 		{"cut short", nil, func(l *life) {
 			l.cycles(4, 5, 1)
 			l.cycle.DrainLitres, l.cycle.Ending = 130, regeneration.CutShort
@@ -94,6 +115,12 @@ func TestRinseShort(t *testing.T) {
 			l.base[detect.SoftConductivity] = 600
 			l.cycles(1, 5, 1)
 		}, "+rinse_short -rinse_short "},
+		{"much harder water from the works", nil, func(l *life) {
+			l.base[detect.SoftConductivity] = 940
+			l.cycles(2, 5, 1)
+			l.base[detect.SoftConductivity] = 1460
+			l.cycles(2, 5, 1)
+		}, ""},
 		{"other water from the works", nil, func(l *life) {
 			l.base[detect.SoftConductivity] = 600
 			l.cycles(2, 5, 1)

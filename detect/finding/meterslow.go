@@ -29,10 +29,11 @@ const (
 	// bypassedUse is a use, L, above which a home with taps before the softener
 	// says nothing unless both meters agree on it.
 	bypassedUse = 60.0
-	// drawnFlow is the least flow that is compared, L/min: 0.25 US gal/min, from
-	// which a meter registers 95 % (AWWA C700, from memory). pulseLate is how many
+	// drawnFlow is the least flow that is compared, L/min: twice the 0.25 US gal/min from
+	// which a meter registers 95 % when it is new (AWWA C700, from memory), and half of
+	// that when it is worn (AWWA Water Science 1(1)). pulseLate is how many
 	// minutes after it a pulse may still come, leastUse how many pulses make a use.
-	drawnFlow, pulseLate, leastUse = 0.95, 1, 3
+	drawnFlow, pulseLate, leastUse = 2.0, 1, 3
 	// plainUse is how many pulses a use must have for its own share to be told.
 	plainUse = 8
 	// toldApart is how long is waited for a regeneration that tells a slow meter
@@ -111,7 +112,7 @@ func (d *MeterSlowWatch) Step(v *View) *Verdict {
 // other, and never ends: what is compared is water that somebody draws, with the
 // minute after it for a pulse that comes late.
 func (d *MeterSlowWatch) draw(v *View, in, soft float64) *Verdict {
-	if in+soft >= 2*drawnFlow || math.Max(in, soft) >= 2*drawnFlow {
+	if math.Max(in, soft) >= drawnFlow {
 		d.Drawn = 1 + pulseLate
 	}
 	if d.Drawn > 0 {

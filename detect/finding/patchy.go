@@ -6,6 +6,9 @@ const (
 	// patchyPulses is how many pulses of either meter a minute must hold to be
 	// compared, and patchyMinutes how many such minutes say something.
 	patchyPulses, patchyMinutes = 3, 15
+	// patchyLitres is the water over which a meter's share is taken as one: a wheel
+	// that slows from day to day is not patchy.
+	patchyLitres = 100.0
 	// patchyLeast and patchyMost are the shares seen between which losing all
 	// water now and then differs from losing some of it always.
 	patchyLeast, patchyMost = 0.07, 0.93
@@ -16,7 +19,9 @@ const (
 // with poor contact does. It is the variance of the minutes' ratio of two meters,
 // weighed by their water, over the largest that such a mean allows: 0 to 1.
 type Patchy struct {
-	Water, Seen, Square, Coarse float64 // sums: L, L, seen^2/water, pulses' share of that
+	Water, Seen, Square, Coarse float64 // sums of a stretch: L, L, seen^2/water, pulses' share of that
+	Ran                         int     // minutes in it
+	Varied, Could               float64 // sums over stretches: variance, and the largest it could be, times water
 	Minutes                     int
 }
 
@@ -28,14 +33,25 @@ func (p *Patchy) add(in, soft, a, b float64) {
 	}
 	p.Water, p.Seen, p.Square = p.Water+in, p.Seen+soft, p.Square+soft*soft/in
 	p.Coarse += (a*a + b*b) / 6 / in // two uniform errors a reading, of a pulse each
-	p.Minutes++
+	if p.Ran++; p.Water >= patchyLitres {
+		p.fold()
+	}
+}
+
+// fold ends a stretch.
+func (p *Patchy) fold() {
+	if r := p.Seen / p.Water; r > patchyLeast && r < patchyMost {
+		p.Varied += math.Max(0, p.Square-p.Coarse-r*p.Seen)
+		p.Could += r * (1 - r) * p.Water
+		p.Minutes += p.Ran
+	}
+	p.Water, p.Seen, p.Square, p.Coarse, p.Ran = 0, 0, 0, 0, 0
 }
 
 // share is how patchy it was; ok is false where too little was seen to tell.
 func (p *Patchy) share() (v float64, ok bool) {
-	r := p.Seen / math.Max(p.Water, 1)
-	if p.Minutes < patchyMinutes || r < patchyLeast || r > patchyMost {
+	if p.Minutes < patchyMinutes || p.Could == 0 {
 		return 0, false
 	}
-	return math.Max(0, math.Min((p.Square-p.Coarse)/p.Water-r*r, r*(1-r))) / (r * (1 - r)), true
+	return math.Min(p.Varied/p.Could, 1), true
 }

@@ -35,10 +35,17 @@ func TestPatchyTellsAPlugFromAWheel(t *testing.T) {
 			}
 			stiff, ok := wheel.share()
 			loose, also := plug.share()
-			if !ok || !also || stiff > 0.15 || loose < 0.6 {
+			if !ok || !also || stiff > 0.15 || loose < 0.5 {
 				t.Errorf("pulse %v L, %v seen: wheel %.2f, plug %.2f", pulse, share, stiff, loose)
 			}
 		}
+	}
+	var slowing Patchy // from all of the water to a quarter, in days
+	for i := range 2000 {
+		slowing.add(10, 10*(1-0.75*float64(i)/2000), 0.1, 0.1)
+	}
+	if v, ok := slowing.share(); !ok || v > 0.1 {
+		t.Errorf("a wheel that slows down: %.2f", v)
 	}
 	if _, ok := (&Patchy{}).share(); ok {
 		t.Error("nothing seen, something told")

@@ -21,6 +21,9 @@ const (
 	rinseBrine = 0.3
 	// rinseKnown is how many sound regenerations make the usual.
 	rinseKnown = 3
+	// rinsePulse is the coarsest pulse of the drain's meter, L, by which phases are told
+	// apart: a slow rinse passes some 60 L, a fast one 20 to 50.
+	rinsePulse = 2.5
 	// saltyHours is for how long after a regeneration the water is looked at,
 	// saltyLitres how much must have been drawn by then.
 	saltyHours, saltyLitres = 12, 20.0
@@ -121,7 +124,7 @@ func (d *RinseShortWatch) record(v *View) *Verdict {
 	litres, fast := rinseOf(r)
 	want := programmedRinse(v.Home)
 	drawn := nanTo(r.BrineLitres, 0) / doseLitres(v.Home)
-	if litres != litres || r.DrainLitres != r.DrainLitres || want <= 0 {
+	if litres != litres || r.DrainLitres != r.DrainLitres || want <= 0 || v.pulseAt(detect.DrainFlow) > rinsePulse {
 		return nil
 	}
 	if said := d.narrows(v); said != nil {

@@ -93,3 +93,41 @@ func TestSaltDrawFalseAlarms(t *testing.T) {
 		t.Errorf("%d false alarms in 10,000 sound regenerations", raised)
 	}
 }
+
+// pulled plays one regeneration that drew a sound dose in so many minutes.
+func (t *tap) pulled(minutes float64) *tap {
+	t.view.Record = &regeneration.Record{Start: t.minute.Start, End: t.minute.Start.Add(80 * time.Minute), Ending: regeneration.Completed,
+		Confidence: 0.99, BrineLitres: sound, DrainLitres: 240, RefillLitres: sound, DrawMinutes: minutes}
+	t.run(1, nil)
+	t.view.Record = nil
+	return t.run(3*24*60, nil)
+}
+
+// A draw that takes ever longer is told while it still draws enough.
+func TestSlowDraw(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		minutes []float64
+		want    string
+	}{
+		{"as ever", []float64{16, 17, 15, 16, 17, 14, 16, 16}, ""},
+		{"a home that is slow", []float64{40, 42, 39, 40, 41, 40, 38}, ""},
+		{"twice as long", []float64{16, 17, 15, 16, 32, 31, 33}, "+salt_draw_low "},
+		{"little by little", []float64{16, 17, 15, 16, 17, 20, 22, 25, 27, 30}, "+salt_draw_low "},
+		{"pressure is low for a while", []float64{16, 17, 15, 16, 19, 19, 20, 16, 17}, ""},
+		{"mended", []float64{16, 17, 15, 16, 40, 40, 16}, "+salt_draw_low -salt_draw_low "},
+	} {
+		x := newTap(&SaltDrawWatch{}, detect.DefaultHome("h", time.UTC))
+		for _, m := range c.minutes {
+			x.pulled(m)
+		}
+		if got := x.raisings(); got != c.want {
+			t.Errorf("%s: said %q, want %q", c.name, got, c.want)
+		}
+		for _, v := range x.verdicts {
+			if v.Standing && v.Severity != detect.Plan {
+				t.Errorf("%s: %s", c.name, v.Severity)
+			}
+		}
+	}
+}

@@ -34,6 +34,7 @@ const (
 // which explains their salt.
 // False alarms: about 0.5 in 1,000 looks that do not repeat the last; a look is
 // new once a cycle.
+// And use that has grown for weeks (see grownUse), which explains more salt.
 // Smallest fault visible: about half against the home's own, twice or a third
 // where it was there from the first day.
 // Closes within 1.75 standard deviations.
@@ -44,15 +45,22 @@ type SaltUseWatch struct {
 	N        float64
 	Row      int // mornings in a row beyond the limit, negative for low
 	Standing detect.Kind
+	ByWater  bool // what stands is that more water is used
+	Grown    grownUse
 	Onset    time.Time
 }
 
 // Step looks once a day.
 func (d *SaltUseWatch) Step(v *View) *Verdict {
+	d.Grown.minute(v)
 	if v.Local.Hour() != useHour || v.Local.YearDay() == d.Day {
 		return nil
 	}
 	d.Day = v.Local.YearDay()
+	d.Grown.day()
+	if said := d.water(v); said != nil || d.ByWater {
+		return said
+	}
 	x := v.Books.Explains()
 	share := math.Log(float64(x.Used) / float64(x.Explained))
 	if !x.OK || math.IsNaN(share) || math.IsInf(share, 0) {
@@ -84,6 +92,28 @@ func (d *SaltUseWatch) Step(v *View) *Verdict {
 		return d.raise(v, x, share)
 	}
 	return nil
+}
+
+// water looks whether the household has grown: then salt is used that the water
+// explains, and somebody wants to know.
+func (d *SaltUseWatch) water(v *View) *Verdict {
+	if d.ByWater {
+		if !d.Grown.back() {
+			return nil
+		}
+		d.Standing, d.ByWater = "", false
+		return &Verdict{Kind: detect.SaltUseHigh}
+	}
+	now, before, grown := d.Grown.grown()
+	if !grown || d.Standing != "" {
+		return nil
+	}
+	d.Standing, d.ByWater, d.Grown.Usual, d.Row = detect.SaltUseHigh, true, before, 0
+	d.Onset = v.Minute.Start.AddDate(0, 0, -grownRecent-grownRow)
+	e := detect.Evidence{"sign": "water", "water_l_per_day": round(now, 0), "usual_water_l_per_day": round(before, 0), "growth_share": round(now/before-1, 2), "explained_share": 1.0}
+	u := wordsFor(v.Home.Units)
+	return &Verdict{Kind: detect.SaltUseHigh, Standing: true, Severity: detect.Plan, Onset: d.Onset, Evidence: e,
+		Summary: fmt.Sprintf("For four weeks the household has used %s a day indoors, %.0f %% more than before. Salt is used up sooner for it, and the softener's reserve may no longer last to its hour: if more people live here now, have its settings looked at.", u.volume(now), 100*(now/before-1))}
 }
 
 // deviation shrinks the home's own to the profile's while little was seen.
