@@ -61,6 +61,7 @@ func (o ClientOptions) validate() error {
 type Client struct {
 	opts       ClientOptions
 	connection atomic.Int64 // counts connections
+	live       atomic.Pointer[mqtt.Client]
 	subscribed atomic.Bool
 	attempts   attempts
 	pause      time.Duration     // between two attempts to connect
@@ -184,6 +185,7 @@ func (c *Client) disconnect(client mqtt.Client) {
 // connected subscribes anew. The library calls it in a goroutine of its own.
 func (c *Client) connected(ctx context.Context, client mqtt.Client) {
 	connection := c.connection.Add(1)
+	c.lives(client)
 	filters := map[string]byte{}
 	for _, f := range c.opts.Filters {
 		filters[f] = qos
