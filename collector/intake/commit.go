@@ -70,6 +70,12 @@ func (in *Intake) sift(from int, now time.Time) int {
 	return len(kept)
 }
 
+// Refused sets aside that a sender was not allowed to publish on a topic, or to
+// connect when that is empty.
+func (in *Intake) Refused(topic, why string) {
+	in.setAside(&Message{Topic: topic}, fault{NotAllowed, why}, in.opts.Clock())
+}
+
 func (in *Intake) setAside(m *Message, f fault, now time.Time) {
 	in.metrics.readings.WithLabelValues(string(f.reason)).Inc()
 	in.complain(in.quarantine.add(m, f, now), now)

@@ -20,6 +20,8 @@ type complaints struct {
 
 // complain logs an entry of the quarantine when it is time to.
 func (in *Intake) complain(e *Quarantined, now time.Time) {
+	in.quarantine.mu.Lock() // guards complaints too: the link reports refusals beside the worker
+	defer in.quarantine.mu.Unlock()
 	if !e.told.IsZero() && now.Sub(e.told) < complainEvery {
 		return
 	}

@@ -98,6 +98,24 @@ func Filters(adapters []*adapter.Adapter) []string {
 	return filters
 }
 
+// HomeOf is the home that every reading on a topic is of; ok is false when that
+// is no topic of ours, or readings on it are of several homes.
+func HomeOf(adapters []*adapter.Adapter, topic string) (home string, ok bool) {
+	if home, ok := nativeHome(topic); ok {
+		return home, true
+	}
+	for _, a := range adapters {
+		h, matches := a.Match(topic)
+		if matches && ok && h != home {
+			return "", false
+		}
+		if matches {
+			home, ok = h, true
+		}
+	}
+	return home, ok
+}
+
 // Wants says whether a topic is one that the intake reads.
 func Wants(adapters []*adapter.Adapter, topic string) bool {
 	if _, ok := nativeHome(topic); ok {

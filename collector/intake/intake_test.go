@@ -124,6 +124,7 @@ brinebell_readings_total{outcome="bad_unit"} 1
 brinebell_readings_total{outcome="conflict"} 1
 brinebell_readings_total{outcome="future"} 1
 brinebell_readings_total{outcome="implausible"} 0
+brinebell_readings_total{outcome="not_allowed"} 0
 brinebell_readings_total{outcome="stored"} 3
 brinebell_readings_total{outcome="refused"} 0
 brinebell_readings_total{outcome="too_old"} 1
@@ -301,5 +302,19 @@ func TestFiltersAndWants(t *testing.T) {
 func TestOptionsAreChecked(t *testing.T) {
 	if _, err := New(Options{}); err == nil {
 		t.Error("an intake without a store")
+	}
+}
+
+// TestRefusalsAreReported as a link does, beside the worker.
+func TestRefusalsAreReported(t *testing.T) {
+	in, err := New(Options{Store: &fakeStore{}, Judge: &fakeJudge{}, Known: func(string) bool { return true }, Clock: time.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 3 {
+		in.Refused("homes/quay-1/sensors/meter", "mill-1/meter may not publish here")
+	}
+	if q := in.Quarantine(); len(q) != 1 || q[0].Reason != NotAllowed || q[0].Count != 3 || q[0].Topic != "homes/quay-1/sensors/meter" {
+		t.Errorf("%+v", q)
 	}
 }

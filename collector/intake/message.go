@@ -42,5 +42,6 @@ const (
 	TooOld       Reason = "too_old"       // older than the series store takes in
 	Refused      Reason = "refused"       // by the series store, for another reason
 	Conflict     Reason = "conflict"      // another value of that signal and millisecond is stored
+	NotAllowed   Reason = "not_allowed"   // its sender may not publish here
 	Implausible  Reason = "implausible"   // cannot be a measurement
 )

@@ -36,7 +36,7 @@ func newMetrics(reg prometheus.Registerer, depth func() float64) (*metrics, erro
 	for _, outcome := range []string{"committed", "partly", "quarantined"} {
 		m.messages.WithLabelValues(outcome)
 	}
-	for _, r := range []Reason{"stored", UnknownTopic, BadPayload, WrongHome, UnknownHome, Future, TooOld, Refused, Conflict, Implausible} {
+	for _, r := range []Reason{"stored", UnknownTopic, BadPayload, WrongHome, UnknownHome, Future, TooOld, Refused, Conflict, NotAllowed, Implausible} {
 		m.readings.WithLabelValues(string(r))
 	}
 	if reg == nil {

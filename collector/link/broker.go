@@ -2,12 +2,10 @@ package link
 
 import (
 	"context"
-	"crypto/subtle"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net"
-	"strings"
 
 	mochi "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
@@ -24,11 +22,22 @@ const maxPacket = 1 << 20
 // BrokerOptions say how the embedded broker works. Listener, Wants and Offer
 // must be set.
 type BrokerOptions struct {
-	// Listener is where clients connect; the broker closes it.
-	Listener net.Listener
-	// Users are names and passwords of those who may connect. When it is empty
-	// anyone may, so the listener should then be on a loopback address.
-	Users map[string]string
+	// Listener is where clients connect and Secure where they do over TLS; one
+	// may be nil. The broker closes them. A client certificate that Secure's
+	// configuration has verified says by its common name which device it is.
+	Listener, Secure net.Listener
+	// Users are names and passwords of those who may publish and read
+	// everything, and Devices the devices that may publish on their own topics
+	// and read nothing. When there are neither anyone may do everything, so the
+	// listener should then be on a loopback address.
+	Users   map[string]string
+	Devices Devices
+	// HomeOf says of which home readings on a topic are, if all are of one.
+	// Without it devices have no topics but homes/<home>/sensors/<device>.
+	HomeOf func(topic string) (home string, ok bool)
+	// Refused is told of what was not allowed: on which topic, empty for a
+	// client that was not let in, and why. It must not block. May be nil.
+	Refused func(topic, why string)
 	// Wants says whether a topic is for the intake. Others are only passed on.
 	Wants      func(topic string) bool
 	Offer      Offer
@@ -37,8 +46,8 @@ type BrokerOptions struct {
 }
 
 func (o BrokerOptions) validate() error {
-	if o.Listener == nil || o.Wants == nil || o.Offer == nil {
-		return errors.New("embedded broker: Listener, Wants and Offer must be set")
+	if o.Listener == nil && o.Secure == nil || o.Wants == nil || o.Offer == nil {
+		return errors.New("embedded broker: a listener, Wants and Offer must be set")
 	}
 	return nil
 }
@@ -57,8 +66,17 @@ func NewBroker(opts BrokerOptions) (*Broker, error) {
 	if opts.Logger == nil {
 		opts.Logger = slog.New(slog.DiscardHandler)
 	}
+	if opts.HomeOf == nil {
+		opts.HomeOf = func(string) (string, bool) { return "", false }
+	}
+	if opts.Refused == nil {
+		opts.Refused = func(string, string) {}
+	}
 	capabilities := mochi.NewDefaultServerCapabilities()
 	capabilities.MaximumPacketSize = maxPacket
+	// With an alias a message comes without its topic, and what a client may
+	// publish is asked before the alias is known.
+	capabilities.TopicAliasMaximum = 0
 	b := &Broker{opts: opts, server: mochi.New(&mochi.Options{Capabilities: capabilities, Logger: opts.Logger})}
 	if opts.Registerer == nil {
 		return b, nil
@@ -67,29 +85,58 @@ func NewBroker(opts BrokerOptions) (*Broker, error) {
 		Help: "Clients connected to the embedded broker."}, func() float64 { return float64(b.server.Info.Clone().ClientsConnected) }))
 }
 
-// Addr is where clients connect.
-func (b *Broker) Addr() net.Addr { return b.opts.Listener.Addr() }
+// Addr is where clients connect, over TLS if there is no other way.
+func (b *Broker) Addr() net.Addr {
+	if b.opts.Listener == nil {
+		return b.opts.Secure.Addr()
+	}
+	return b.opts.Listener.Addr()
+}
+
+// listen takes clients of both listeners.
+func (b *Broker) listen() (err error) {
+	if b.opts.Listener != nil {
+		err = b.server.AddListener(listeners.NewNet("mqtt", b.opts.Listener))
+	}
+	if b.opts.Secure != nil {
+		err = errors.Join(err, b.server.AddListener(listeners.NewNet("mqtts", b.opts.Secure)))
+	}
+	return err
+}
+
+// closeListeners is for when nothing has been served.
+func (b *Broker) closeListeners() error {
+	var errs []error
+	for _, l := range []net.Listener{b.opts.Listener, b.opts.Secure} {
+		if l != nil {
+			errs = append(errs, l.Close())
+		}
+	}
+	return errors.Join(errs...)
+}
 
 // Run serves until ctx ends. It can be run once.
 func (b *Broker) Run(ctx context.Context) error {
 	err := errors.Join(
-		b.server.AddHook(&commitHook{opts: b.opts, offer: func(m intake.Message) error { return b.opts.Offer(ctx, m) }}, nil),
-		b.server.AddListener(listeners.NewNet("mqtt", b.opts.Listener)))
+		b.server.AddHook(&commitHook{opts: b.opts, gate: gate{opts: b.opts, passes: map[*mochi.Client]*pass{}},
+			offer: func(m intake.Message) error { return b.opts.Offer(ctx, m) }}, nil),
+		b.listen())
 	if err == nil {
 		err = b.server.Serve()
 	}
 	if err != nil {
-		return errors.Join(fmt.Errorf("embedded broker: %w", err), b.opts.Listener.Close())
+		return errors.Join(fmt.Errorf("embedded broker: %w", err), b.closeListeners())
 	}
 	<-ctx.Done()
 	return b.server.Close()
 }
 
-// commitHook commits messages before they are acknowledged, and says who may do
-// what.
+// commitHook commits messages before they are acknowledged, and has the gate say
+// who may do what.
 type commitHook struct {
 	mochi.HookBase
 	opts  BrokerOptions
+	gate  gate
 	offer func(intake.Message) error
 }
 
@@ -98,28 +145,29 @@ func (h *commitHook) ID() string { return "commit" }
 
 // Provides says which events the hook takes part in.
 func (h *commitHook) Provides(event byte) bool {
-	return event == mochi.OnPublish || event == mochi.OnConnectAuthenticate || event == mochi.OnACLCheck
+	return event == mochi.OnPublish || event == mochi.OnConnectAuthenticate || event == mochi.OnACLCheck || event == mochi.OnDisconnect
 }
 
-// OnConnectAuthenticate lets those in who are known, or anyone when nobody is.
-func (h *commitHook) OnConnectAuthenticate(_ *mochi.Client, pk packets.Packet) bool {
-	users := h.opts.Users
-	if len(users) == 0 {
-		return true
-	}
-	password, known := users[string(pk.Connect.Username)]
-	return subtle.ConstantTimeCompare([]byte(password), pk.Connect.Password) == 1 && known
+// OnConnectAuthenticate lets in who has proved who they are.
+func (h *commitHook) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
+	return h.gate.admit(cl, pk)
 }
 
-// OnACLCheck keeps clients from writing the broker's own topics.
-func (h *commitHook) OnACLCheck(_ *mochi.Client, topic string, write bool) bool {
-	return !write || !strings.HasPrefix(topic, "$")
+// OnDisconnect forgets a client.
+func (h *commitHook) OnDisconnect(cl *mochi.Client, _ error, _ bool) { h.gate.leave(cl) }
+
+// OnACLCheck says what a client may publish and read.
+func (h *commitHook) OnACLCheck(cl *mochi.Client, topic string, write bool) bool {
+	return h.gate.allows(cl, topic, write)
 }
 
 // OnPublish commits a message. Of all errors only ErrRejectPacket keeps the
 // broker from acknowledging to a client of MQTT 3.1.1; such a client sends
 // again when it connects anew, so it is disconnected.
 func (h *commitHook) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, error) {
+	if !h.gate.open() {
+		pk.FixedHeader.Retain = false // nothing is kept for readers that there are not
+	}
 	if !h.opts.Wants(pk.TopicName) {
 		return pk, nil
 	}

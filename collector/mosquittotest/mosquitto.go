@@ -22,7 +22,61 @@ func Start(t testing.TB) (url string) {
 		t.Skip("left out: the tests against a real broker, as Mosquitto is not installed (apt-get install mosquitto)")
 	}
 	address := freeAddress(t)
-	command := exec.Command(program, "-c", writeConfig(t, address))
+	run(t, program, fmt.Sprintf("%s\nallow_anonymous true\n", listener(t, address)))
+	awaitListener(t, address)
+	return "tcp://" + address
+}
+
+// Guard is what a guarded broker works with: names of files in the forms of
+// Mosquitto's own documentation, mosquitto.conf(5).
+type Guard struct {
+	ACL, Passwords              string
+	Authority, Certificate, Key string // PEM
+}
+
+// StartGuarded starts a broker that asks for a password on a plain listener, and
+// on one with TLS for a certificate of the authority, whose common name is then
+// the user's.
+func StartGuarded(t testing.TB, g Guard) (plain, secure string) {
+	t.Helper()
+	program := find()
+	if program == "" {
+		t.Skip("left out: the tests against a real broker, as Mosquitto is not installed (apt-get install mosquitto)")
+	}
+	addresses := [2]string{freeAddress(t), freeAddress(t)}
+	run(t, program, fmt.Sprintf(`per_listener_settings true
+%s
+allow_anonymous false
+password_file %s
+acl_file %s
+%s
+cafile %s
+certfile %s
+keyfile %s
+require_certificate true
+use_identity_as_username true
+allow_anonymous false
+acl_file %s
+`, listener(t, addresses[0]), g.Passwords, g.ACL, listener(t, addresses[1]), g.Authority, g.Certificate, g.Key, g.ACL))
+	for _, a := range addresses {
+		awaitListener(t, a)
+	}
+	return "tcp://" + addresses[0], "ssl://" + addresses[1]
+}
+
+func listener(t testing.TB, address string) string {
+	t.Helper()
+	_, port, err := net.SplitHostPort(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return fmt.Sprintf("listener %s 127.0.0.1", port)
+}
+
+// run runs a broker with some settings besides the usual until the test ends.
+func run(t testing.TB, program, settings string) {
+	t.Helper()
+	command := exec.Command(program, "-c", writeConfig(t, settings))
 	command.Stderr = os.Stderr
 	if err := command.Start(); err != nil {
 		t.Fatal(err)
@@ -31,8 +85,6 @@ func Start(t testing.TB) (url string) {
 		_ = command.Process.Kill()
 		_ = command.Wait()
 	})
-	awaitListener(t, address)
-	return "tcp://" + address
 }
 
 func find() string {
@@ -44,23 +96,17 @@ func find() string {
 	return ""
 }
 
-func writeConfig(t testing.TB, address string) string {
+func writeConfig(t testing.TB, settings string) string {
 	t.Helper()
 	dir := t.TempDir()
-	_, port, err := net.SplitHostPort(address)
-	if err != nil {
-		t.Fatal(err)
-	}
-	config := fmt.Sprintf(`listener %s 127.0.0.1
-allow_anonymous true
-persistence true
+	config := fmt.Sprintf(`%spersistence true
 persistence_location %s/
 max_queued_messages 0
 max_inflight_messages 0
 log_type error
 sys_interval 1
 user root
-`, port, dir)
+`, settings, dir)
 	path := filepath.Join(dir, "mosquitto.conf")
 	if err := os.WriteFile(path, []byte(config), 0o600); err != nil {
 		t.Fatal(err)
