@@ -107,7 +107,9 @@ func streamOptions(dir, listen, url string) collector.Options {
 func runCollector() error {
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
 	defer stop()
-	c, err := collector.Open(ctx, streamOptions(os.Getenv("DIR"), os.Getenv("LISTEN"), os.Getenv("URL")))
+	opts := streamOptions(os.Getenv("DIR"), os.Getenv("LISTEN"), os.Getenv("URL"))
+	opts.NoSync = os.Getenv("NOSYNC") != ""
+	c, err := collector.Open(ctx, opts)
 	if err != nil {
 		return err
 	}

@@ -21,6 +21,7 @@ var migrations embed.FS
 type DB struct {
 	sql *sql.DB
 	now func() time.Time
+	log string // path of SQLite's log, which Sync flushes; empty when only read
 }
 
 // Open opens the state store in the file at path, making it or bringing it to
@@ -42,7 +43,7 @@ func Open(ctx context.Context, path string, now func() time.Time) (*DB, error) {
 	if err := migrate(ctx, db); err != nil {
 		return nil, errors.Join(fmt.Errorf("state store %s: %w", path, err), db.Close())
 	}
-	return &DB{sql: db, now: now}, nil
+	return &DB{sql: db, now: now, log: path + "-wal"}, nil
 }
 
 func migrate(ctx context.Context, db *sql.DB) error {

@@ -64,6 +64,11 @@ func (db *DB) Save(ctx context.Context, p Progress) (news []detect.Alert, err er
 	if err != nil {
 		return nil, err
 	}
+	if len(news) > 0 { // people are told of it, and should not be told again
+		if err := db.Sync(); err != nil {
+			return nil, err
+		}
+	}
 	return news, nil
 }
 
@@ -132,13 +137,17 @@ func raisedAfter(ctx context.Context, tx *sql.Tx, home string, from int64) (out 
 }
 
 // WantRerun notes that a home has stored readings from a time on which its
-// judging has not seen.
+// judging has not seen. It survives a loss of power.
 func (db *DB) WantRerun(ctx context.Context, home string, since time.Time) error {
-	return db.transact(ctx, func(tx *sql.Tx) error {
+	err := db.transact(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `INSERT INTO reruns (home, since) VALUES (?, ?)
 			ON CONFLICT (home) DO UPDATE SET since = min(since, excluded.since)`, home, bound(since))
 		return err
 	})
+	if err != nil {
+		return err
+	}
+	return db.Sync()
 }
 
 // WantedRerun is the oldest time noted by WantRerun that no re-run has covered
