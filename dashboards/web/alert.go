@@ -31,6 +31,8 @@ type causeView struct {
 	Words   string // the probability in words
 	Percent int
 	Care    string // its caution, where the alert's own do not have it
+	For     []string
+	Against []string
 }
 
 // causesShown is how many causes an alert names; what is left is said as one.
@@ -65,7 +67,7 @@ func (s *Server) alert(read reader, a detect.Alert) alertView {
 		if i == 0 {
 			v.addCaution(text.Caution)
 		}
-		v.Causes = append(v.Causes, causeView{text, v.ID + "-cause-" + strconv.Itoa(i+1), read.likelihood(c.Probability), percent(c.Probability), v.newCaution(text.Caution)})
+		v.Causes = append(v.Causes, causeView{text, v.ID + "-cause-" + strconv.Itoa(i+1), read.likelihood(c.Probability), percent(c.Probability), v.newCaution(text.Caution), nil, nil})
 	}
 	v.HowSure = read.howSure(causes)
 	if len(causes) > 0 && causes[0].Probability < standsOut {

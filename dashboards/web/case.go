@@ -23,11 +23,12 @@ type caseView struct {
 	Holder, Due             string
 	Loss                    []fact
 	Alerts                  []alertView
-	Reasons                 []reasonView // of the likeliest causes
+	HowSure, Standing       string
+	Causes                  []causeView // the likeliest, argued
 	Check                   *checkView
 	History                 []stepView
 	Acts                    []actView
-	Causes                  []option // to confirm one
+	Confirm                 []option // the causes, to confirm one
 	Version                 int64
 	Proof                   *proofView
 	Watch                   string
@@ -74,10 +75,11 @@ func (s *Server) casePage(r *http.Request) (view, error) {
 		}
 		v.Alerts = append(v.Alerts, view)
 	}
+	v.Alerts[0].Summary = "" // the page's head has said it
 	if c.Stage != "" {
 		s.addCare(ctx, &v, read, c)
 	}
-	if v.Reasons, v.Check, err = s.diagnosis(ctx, read, h, alerts); err != nil {
+	if err := s.diagnose(ctx, read, &v, h, alerts); err != nil {
 		return nil, err
 	}
 	v.Proof, err = s.proof(ctx, h, c, lead)
@@ -147,7 +149,7 @@ func (s *Server) addCare(ctx context.Context, v *caseView, read reader, c Case) 
 	}
 	v.Acts = read.acts(c, askerOf(ctx), s.Viewer == nil)
 	if slices.ContainsFunc(v.Acts, func(a actView) bool { return a.Cause }) {
-		v.Causes = s.causeOptions(read, c.Cause)
+		v.Confirm = s.causeOptions(read, c.Cause)
 	}
 }
 

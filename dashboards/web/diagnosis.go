@@ -7,13 +7,6 @@ import (
 	"brinebell/detect/cause"
 )
 
-// reasonView is a cause with what speaks for it and against it.
-type reasonView struct {
-	Title        string
-	Percent      int
-	For, Against []string
-}
-
 // checkView is a check to make, and what each answer would mean.
 type checkView struct {
 	ID, Asks, Who string
@@ -33,45 +26,79 @@ type Weigher interface {
 	Evidence(ctx context.Context, home string) (cause.Evidence, error)
 }
 
-// reasonsShown is how many causes are argued, and least how likely.
-const (
-	reasonsShown = 3
-	reasonLeast  = 0.05
-)
+// weighed is what is known of a case's causes.
+type weighed struct {
+	shares   []detect.CauseShare // to be shown, the likeliest first
+	found    cause.Diagnosis     // with what weighs for and against
+	evidence cause.Evidence
+	told     bool // people have reported or checked something
+}
 
-// diagnosis argues the likeliest causes of all that is open at the home, and
-// names the check that tells most. It says nothing of a case that is over.
-func (s *Server) diagnosis(ctx context.Context, read reader, h detect.Home, alerts []detect.Alert) ([]reasonView, *checkView, error) {
-	if len(openAlerts(alerts)) == 0 {
-		return nil, nil, nil
-	}
+// weigh weighs the causes of a case. The shares are those of the lead alert, as
+// everywhere, until people have reported or checked something: then they are
+// those of all that is known.
+func (s *Server) weigh(ctx context.Context, h detect.Home, alerts []detect.Alert, who cause.Who) (weighed, error) {
 	e, err := s.evidence(ctx, h, alerts)
-	if err != nil {
-		return nil, nil, err
+	if err != nil || len(alerts) == 0 {
+		return weighed{}, err
+	}
+	w := weighed{shares: ranked(alerts[0]), found: cause.Standard().Diagnose(e, who), evidence: e}
+	if w.told = len(e.Symptoms)+len(e.Hardness)+len(e.Checks) > 0; w.told {
+		w.shares = likeliest(w.found)
+	}
+	return w, nil
+}
+
+// diagnose argues the likeliest causes and names the check that tells most.
+// Nothing is argued of a case that is over.
+func (s *Server) diagnose(ctx context.Context, read reader, v *caseView, h detect.Home, alerts []detect.Alert) error {
+	lead := v.Alerts[0]
+	v.HowSure, v.Standing, v.Causes = lead.HowSure, lead.Standing, lead.Causes
+	if len(openAlerts(alerts)) == 0 {
+		return nil
 	}
 	who := cause.Technician
 	if askerOf(ctx).household() {
 		who = cause.Household
 	}
-	found := cause.Standard().Diagnose(e, who)
-	var out []reasonView
-	for i, c := range found.Causes {
-		if i == reasonsShown || c.Probability < reasonLeast {
-			break
-		}
-		v := reasonView{Title: read.causeText(s.CauseText(c.Cause), c.Cause).Title, Percent: percent(c.Probability)}
-		for _, w := range c.For {
-			v.For = append(v.For, read.weight(w))
-		}
-		for _, w := range c.Against {
-			v.Against = append(v.Against, read.weight(w))
-		}
-		out = append(out, v)
+	w, err := s.weigh(ctx, h, alerts, who)
+	if err != nil {
+		return err
 	}
-	if found.Next == nil {
-		return out, nil, nil
+	if w.told {
+		told := alerts[0]
+		told.Causes = w.shares
+		all := s.alert(read, told)
+		v.HowSure, v.Standing, v.Causes = all.HowSure, all.Standing, all.Causes
 	}
-	return out, read.check(found.Next.Check), nil
+	for i, share := range w.shares {
+		for _, c := range w.found.Causes {
+			if c.Cause == share.Cause {
+				v.Causes[i].For, v.Causes[i].Against = read.weights(c.For), read.weights(c.Against)
+			}
+		}
+	}
+	if w.found.Next != nil {
+		v.Check = read.check(w.found.Next.Check)
+	}
+	return nil
+}
+
+// likeliest are the causes worth naming of a diagnosis.
+func likeliest(d cause.Diagnosis) []detect.CauseShare {
+	var a detect.Alert
+	for _, c := range d.Causes {
+		a.Causes = append(a.Causes, detect.CauseShare{Cause: c.Cause, Probability: c.Probability})
+	}
+	return ranked(a)
+}
+
+func (r reader) weights(all []cause.Weight) []string {
+	var out []string
+	for _, w := range all {
+		out = append(out, r.weight(w))
+	}
+	return out
 }
 
 // evidence is all that is known of the home.

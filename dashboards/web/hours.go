@@ -194,7 +194,7 @@ func (d dayHours) night() (sum, least float64) {
 func (r reader) nightsPicture(past []dayHours, now time.Time) (barsView, bool) {
 	nights := past[max(0, len(past)-nightsShown):]
 	v := barsView{ID: "nights", Title: r.Say("nights.title"), Unit: r.unit(detect.Volume), Note: r.Say("nights.note", "hour", r.hourName(nightEnds)), Table: table{Head: r.List("nights.table")}}
-	p := chart.BarPicture{ID: "picture-nights", Title: v.Title, Every: 2, Height: 80, Least: r.in(10, detect.Volume), Number: r.Tick}
+	p := chart.BarPicture{ID: "picture-nights", Title: v.Title, Every: 4, Height: 80, Least: r.in(10, detect.Volume), Number: r.Tick}
 	known, restless := 0, 0
 	for i, d := range nights {
 		at := chart.Midnight(now, r.loc).AddDate(0, 0, i-len(nights))

@@ -15,8 +15,7 @@ type sheetView struct {
 	HomeID, HomeName, Title string
 	Case, Back              string
 	Sentence, Printed       string
-	Causes                  []reasonView
-	Look                    []fact // what to look at, by cause
+	Causes                  []lookView
 	Checks                  []checkView
 	Parts, Tools, Cautions  []string
 	Settings                []fact
@@ -26,6 +25,18 @@ type sheetView struct {
 
 func (sheetView) template() string  { return "sheet" }
 func (v sheetView) heading() string { return v.Title }
+
+// lookView is a cause with what to look at.
+type lookView struct {
+	Title, Look string
+	Percent     int
+}
+
+// The causes that a sheet names.
+const (
+	sheetCauses = 3
+	sheetLeast  = 0.05
+)
 
 // sheetChecks is how many checks a sheet lists.
 const sheetChecks = 5
@@ -58,22 +69,20 @@ func (s *Server) sheet(r *http.Request) (view, error) {
 // addCauses adds the likeliest causes with what they call for, and the checks
 // that tell most, in the order in which to make them.
 func (s *Server) addCauses(ctx context.Context, read reader, v *sheetView, h detect.Home, alerts []detect.Alert) error {
-	e, err := s.evidence(ctx, h, alerts)
+	w, err := s.weigh(ctx, h, alerts, cause.Technician)
 	if err != nil {
 		return err
 	}
-	found := cause.Standard().Diagnose(e, cause.Technician)
-	for i, c := range found.Causes {
-		if i == reasonsShown || c.Probability < reasonLeast {
+	for i, c := range w.shares {
+		if i == sheetCauses || c.Probability < sheetLeast {
 			break
 		}
 		text := read.causeText(s.CauseText(c.Cause), c.Cause)
-		v.Causes = append(v.Causes, reasonView{Title: text.Title, Percent: percent(c.Probability)})
-		v.Look = append(v.Look, fact{Name: text.Title, Value: text.Technician})
+		v.Causes = append(v.Causes, lookView{text.Title, text.Technician, percent(c.Probability)})
 		v.Cautions = addOnce(v.Cautions, text.Caution)
 		v.Parts, v.Tools = addOnce(v.Parts, strings.Split(text.Parts, ", ")...), addOnce(v.Tools, strings.Split(text.Tools, ", ")...)
 	}
-	session := cause.NewSession(cause.Standard(), e, cause.Technician)
+	session := cause.NewSession(cause.Standard(), w.evidence, cause.Technician)
 	for len(v.Checks) < sheetChecks {
 		step := session.Step()
 		if step.Next == nil {

@@ -45,7 +45,7 @@ const muchMore = 1.5
 // The days that the picture of days shows, and each so-manieth is labelled.
 const (
 	daysShown    = 28
-	daysLabelled = 4
+	daysLabelled = 7
 )
 
 // days are the home's days of water with what is usual on each.

@@ -90,6 +90,7 @@ func (d *drawing) panel(i int) {
 	d.printf(`<svg x="0" y="%d" width="100%%" height="%d" viewBox="0 0 %d %d" preserveAspectRatio="none">`, top, d.Height, boxWidth, d.Height)
 	d.curves(p)
 	d.b.WriteString(`</svg>`)
+	d.normalEdge(p, top)
 	d.limits(i)
 	last := math.Inf(1)
 	for _, t := range ticks {

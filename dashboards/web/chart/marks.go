@@ -48,8 +48,30 @@ func (d *drawing) normal(p Panel, top int) {
 	if len(p.Normal) == 0 {
 		return
 	}
-	d.printf(`<svg x="0" y="%d" width="100%%" height="%d" viewBox="0 0 %d %d" preserveAspectRatio="none"><path class="normal" d="%s"/></svg>`,
-		top, d.Height, boxWidth, d.Height, normalPath(d.Axis, p.Scale, p.Normal, d.Height))
+	d.inBox(top, "normal", normalPath(d.Axis, p.Scale, p.Normal, d.Height))
+}
+
+// normalEdge draws the upper edge of what is usual over the curves, which cover
+// the shading where they are full.
+func (d *drawing) normalEdge(p Panel, top int) {
+	if len(p.Normal) == 0 {
+		return
+	}
+	var b strings.Builder
+	for i, q := range p.Normal {
+		y := coordinate(vertical(p.Scale, q.Max, d.Height))
+		if i == 0 {
+			b.WriteString("M" + coordinate(d.Axis.At(q.Time)*boxWidth) + " " + y)
+		} else {
+			b.WriteString("H" + coordinate(d.Axis.At(q.Time)*boxWidth) + "V" + y)
+		}
+	}
+	d.inBox(top, "normal-edge", b.String()+"H"+coordinate(boxWidth))
+}
+
+// inBox draws a path in the stretching box of a panel.
+func (d *drawing) inBox(top int, class, path string) {
+	d.printf(`<svg x="0" y="%d" width="100%%" height="%d" viewBox="0 0 %d %d" preserveAspectRatio="none"><path class="%s" d="%s"/></svg>`, top, d.Height, boxWidth, d.Height, class, path)
 }
 
 // normalPath is the outline between Min and Max, each held until the next point.
