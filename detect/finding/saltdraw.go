@@ -128,7 +128,7 @@ func (d *SaltDrawWatch) slows(v *View, z, ratio float64) *Verdict {
 	r := v.Record
 	minutes := time.Duration(r.DrawMinutes * float64(time.Minute))
 	usual := time.Duration(r.BrineLitres / math.Exp(d.Pace.Mean) * float64(time.Minute))
-	e := detect.Evidence{"sign": "slow", "pace_share": round(share, 2), "draw_min": r.DrawMinutes, "usual_draw_min": round(usual.Minutes(), 0),
+	e := detect.Evidence{"sign": "slow", "draw_pace_share": round(share, 2), "draw_min": r.DrawMinutes, "usual_draw_min": round(usual.Minutes(), 0),
 		"drawn_l": round(r.BrineLitres, 2), "drawn_share": round(ratio/d.Draw.factor(), 3), "confidence": round(r.Confidence, 3)}
 	return &Verdict{Kind: detect.SaltDrawLow, Standing: true, Severity: detect.Plan, Onset: d.Onset, Evidence: e,
 		Summary: fmt.Sprintf("The brine is drawn more slowly than it used to be: in %s instead of %s. It still suffices, but the rinse after it is short of that time, and soon too little will be drawn: injector, brine line and float want a look.", minutesText(minutes), minutesText(usual))}

@@ -110,7 +110,7 @@ func (d *SaltUseWatch) water(v *View) *Verdict {
 	}
 	d.Standing, d.ByWater, d.Grown.Usual, d.Row = detect.SaltUseHigh, true, before, 0
 	d.Onset = v.Minute.Start.AddDate(0, 0, -grownRecent-grownRow)
-	e := detect.Evidence{"sign": "water", "water_l_per_day": round(now, 0), "usual_water_l_per_day": round(before, 0), "growth_share": round(now/before-1, 2), "explained_share": 1.0}
+	e := detect.Evidence{"sign": "water", "water_l_per_day": round(now, 0), "usual_water_l_per_day": round(before, 0), "water_growth_share": round(now/before-1, 2), "explained_share": 1.0}
 	u := wordsFor(v.Home.Units)
 	return &Verdict{Kind: detect.SaltUseHigh, Standing: true, Severity: detect.Plan, Onset: d.Onset, Evidence: e,
 		Summary: fmt.Sprintf("For four weeks the household has used %s a day indoors, %.0f %% more than before. Salt is used up sooner for it, and the softener's reserve may no longer last to its hour: if more people live here now, have its settings looked at.", u.volume(now), 100*(now/before-1))}
