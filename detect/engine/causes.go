@@ -8,19 +8,26 @@ import (
 
 	"brinebell/detect"
 	"brinebell/detect/cause"
+	"brinebell/detect/cause/trait"
 )
 
 // shareMoved is by how much a share must move for an alert to be told anew only
 // because another finding opened or changed.
 const shareMoved = 0.05
 
-// blame ranks the causes of an open alert from all that is open at the home.
-// What the home's sensors would have shown by now and did not counts too.
+// blame ranks the causes of an open alert from all that is or was open at the
+// home while it stood. What the home's sensors would have shown by now and did not
+// counts too.
 func (h *home) blame(a detect.Alert) []detect.CauseShare {
 	e := cause.Evidence{Age: h.view.Now.Sub(a.Onset), Visible: cause.Standard().Visible(h.sees)}
 	for _, k := range detect.Kinds() { // in order, as sums depend on it in the last place
-		if open, ok := h.state.Open[k]; ok {
-			e.Findings = append(e.Findings, cause.Finding{Kind: k, Details: open.Evidence})
+		b, ok := h.state.Open[k]
+		if !ok {
+			b, ok = h.state.Closed[k]
+			ok = ok && b.Cleared.After(a.Raised)
+		}
+		if ok {
+			e.Findings = append(e.Findings, cause.Finding{Kind: k, Details: b.Evidence})
 		}
 	}
 	if raw := h.state.Ledger.Hardness; raw == raw {
@@ -29,11 +36,25 @@ func (h *home) blame(a detect.Alert) []detect.CauseShare {
 	return cause.Standard().Blame(a.Kind, e.WithProfile(h.profile.Water))
 }
 
+// close keeps an alert that has cleared for as long as others stand that it stood
+// beside: one repair ends them one after the other.
+func (h *home) close(a detect.Alert) {
+	delete(h.state.Open, a.Kind)
+	if len(h.state.Open) == 0 {
+		h.state.Closed = nil
+		return
+	}
+	if h.state.Closed == nil {
+		h.state.Closed = map[detect.Kind]detect.Alert{}
+	}
+	h.state.Closed[a.Kind] = a
+}
+
 // ofCycles are the kinds that tell of regenerations, of what they leave behind or
 // of a softener that has none: what the last ones were like belongs to them.
 var ofCycles = []detect.Kind{detect.SaltDrawLow, detect.SaltDrawHigh, detect.SaltUseHigh, detect.SaltUseLow, detect.SaltLow,
 	detect.SaltBridgeKind, detect.BrineHigh, detect.RegenerationStuck, detect.RegenerationMissed, detect.RegenerationFrequent,
-	detect.RinseShort, detect.HardWater, detect.CapacityShort, detect.FloorWetKind, detect.Unusual}
+	detect.RinseShort, detect.PressureLoss, detect.HardWater, detect.CapacityShort, detect.FloorWetKind, detect.Unusual}
 
 // compare takes a finished regeneration into what is usual here. An open finding
 // keeps it from becoming so.
@@ -54,17 +75,25 @@ func (h *home) saltTop() float64 {
 	return s.Top
 }
 
-// withTraits is a detector's evidence with what the last regenerations were like.
-// What the detector says itself stands.
-func (h *home) withTraits(k detect.Kind, e detect.Evidence) detect.Evidence {
-	if !slices.Contains(ofCycles, k) {
+// withTraits is a finding's evidence with what the last regenerations were like,
+// if there was one since its onset. What the detector says itself stands, and so
+// does what was told before when the last regeneration was more like the usual: a
+// home that has been repaired says nothing of what was wrong.
+func (h *home) withTraits(a detect.Alert, e detect.Evidence) detect.Evidence {
+	if !slices.Contains(ofCycles, a.Kind) {
 		return e
 	}
-	all := h.state.Traits.Evidence()
-	if all == nil {
-		return e
+	now := h.state.Traits.Since(a.Onset)
+	if trait.Distance(now) < trait.Distance(a.Evidence)/2 {
+		now = trait.Of(a.Evidence)
 	}
+	all := detect.Evidence{} // the alert as it was told keeps its own
 	maps.Copy(all, e)
+	for key, v := range now {
+		if _, own := e[key]; !own {
+			all[key] = v
+		}
+	}
 	return all
 }
 
@@ -74,13 +103,9 @@ func (h *home) refresh() {
 	if h.view.Record == nil {
 		return
 	}
-	now := h.state.Traits.Evidence()
 	for _, k := range detect.Kinds() {
-		if a, ok := h.state.Open[k]; ok && slices.Contains(ofCycles, k) {
-			e := detect.Evidence{}
-			maps.Copy(e, a.Evidence) // the alert as it was told keeps its own
-			maps.Copy(e, now)
-			a.Evidence = e
+		if a, ok := h.state.Open[k]; ok {
+			a.Evidence = h.withTraits(a, trait.Without(a.Evidence))
 			h.state.Open[k] = a
 		}
 	}

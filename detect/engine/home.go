@@ -32,6 +32,7 @@ type state struct {
 	Watches    finding.Watches
 	Traits     trait.Book
 	Open       map[detect.Kind]detect.Alert
+	Closed     map[detect.Kind]detect.Alert // since another that stands was raised
 }
 
 type home struct {
@@ -169,7 +170,7 @@ func (h *home) hear(v *finding.Verdict) {
 	switch {
 	case !v.Standing && isOpen:
 		open.Cleared = now
-		delete(h.state.Open, v.Kind)
+		h.close(open)
 	case !v.Standing:
 		return
 	case !isOpen:
@@ -177,7 +178,7 @@ func (h *home) hear(v *finding.Verdict) {
 		open = detect.Alert{ID: detect.AlertID(h.profile.ID, v.Kind, onset), Home: h.profile.ID, Kind: v.Kind, Onset: onset, Raised: now}
 	}
 	if v.Standing {
-		open.Severity, open.Summary, open.Evidence = v.Severity, v.Summary, h.withTraits(v.Kind, v.Evidence)
+		open.Severity, open.Summary, open.Evidence = v.Severity, v.Summary, h.withTraits(open, v.Evidence)
 		h.state.Open[v.Kind] = open
 		open.Causes = h.blame(open)
 		h.state.Open[v.Kind] = open

@@ -2,6 +2,7 @@ package trait
 
 import (
 	"math"
+	"time"
 
 	"brinebell/detect"
 	"brinebell/detect/books"
@@ -11,6 +12,9 @@ import (
 const (
 	// sure is the confidence below which a regeneration is not looked at.
 	sure = 0.8
+	// running is the flow to the drain before a regeneration began, L/min, from which
+	// on nobody knows what of its water was the regeneration's.
+	running = 0.1
 	// late is by how many regenerations learning lags behind.
 	late = 2
 	// atOnce is how many regenerations at the beginning are learnt from at once.
@@ -37,6 +41,7 @@ type Book struct {
 	Seen   [kinds]bool
 	Queue  [][kinds]float64 // values yet to be learnt from, the oldest first
 	Number int              // regenerations looked at
+	Start  time.Time        // of the last of them
 	Run    Run              // of soft water since the last regeneration
 	Top    float64          // of the salt at the regeneration before, mm; 0 none
 	High   float64          // the same over the tank's height
@@ -47,10 +52,11 @@ type Book struct {
 // sensor over it.
 func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, entry *books.Entry, top float64, quiet bool) {
 	b.Run.end()
-	if r.Confidence < sure || r.Ending != regeneration.Completed {
+	if r.Confidence < sure || r.Ending != regeneration.Completed || r.RunningDrain > running {
 		return
 	}
 	b.Number++
+	b.Start = r.Start
 	value, should := measure(h, r, entry), programme(h)
 	value[SaltSunk], should[SaltSunk] = b.sunk(h, top), 1
 	for k := range kinds {
@@ -108,6 +114,18 @@ func (b *Book) sunk(h *detect.Home, top float64) float64 {
 		return math.NaN()
 	}
 	return math.Max((before-top)/doseFall(h), leastShare)
+}
+
+// Since is the evidence on a trouble that began at onset: of regenerations, where
+// the last began with it or after it, and of the water since. What was before a
+// trouble says nothing of it.
+func (b *Book) Since(onset time.Time) detect.Evidence {
+	if !b.Start.Before(onset.Add(-time.Hour)) {
+		return b.Evidence()
+	}
+	e := detect.Evidence{}
+	b.Run.put(e)
+	return e
 }
 
 // Evidence is what the last regenerations were like, as shares of the usual by

@@ -156,3 +156,34 @@ func TestUnknownStaysUnknown(t *testing.T) {
 		t.Error(err, read)
 	}
 }
+
+// A regeneration before a trouble says nothing of it; the water since does.
+func TestSince(t *testing.T) {
+	h, b := home(), &Book{}
+	noon := time.Date(2026, 3, 10, 12, 0, 0, 0, time.UTC)
+	for i := range 4 {
+		r := record(h, 1, 1, 1, 1)
+		r.Start = noon.AddDate(0, 0, 5*i)
+		b.Regeneration(h, r, &entry, math.NaN(), true)
+	}
+	hear(&b.Run, 3, func(float64) float64 { return 0.4 })
+	if e := b.Since(noon.AddDate(0, 0, 10)); e["drawn_share"] == nil || e[SoftPeak] == nil {
+		t.Error(e)
+	}
+	if e := b.Since(noon.AddDate(0, 0, 16)); e["drawn_share"] != nil || e[SoftPeak] == nil {
+		t.Error(e)
+	}
+}
+
+// The further from usual the larger the distance, over all traits together.
+func TestDistance(t *testing.T) {
+	usual := detect.Evidence{"drawn_share": 1.0, "left_share": 0.01, "size_l_per_min": 7.0}
+	slight := detect.Evidence{"drawn_share": 0.8, "left_share": 0.2}
+	bad := detect.Evidence{"drawn_share": 0.01, "left_share": 1.5}
+	if a, b, c := Distance(usual), Distance(slight), Distance(bad); a != 0 || !(b > 0.5 && c > 2*b) || math.IsInf(c, 0) {
+		t.Error(a, b, c)
+	}
+	if of, rest := Of(usual), Without(usual); len(of) != 2 || len(rest) != 1 {
+		t.Error(of, rest)
+	}
+}
