@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"os"
 	"os/exec"
@@ -109,6 +110,9 @@ func runCollector() error {
 	defer stop()
 	opts := streamOptions(os.Getenv("DIR"), os.Getenv("LISTEN"), os.Getenv("URL"))
 	opts.NoSync = os.Getenv("NOSYNC") != ""
+	if os.Getenv("LOG") != "" { // to see what a test does
+		opts.Logger = slog.New(slog.NewTextHandler(os.Stderr, nil))
+	}
 	c, err := collector.Open(ctx, opts)
 	if err != nil {
 		return err
@@ -230,7 +234,7 @@ func strike(t *testing.T, url string, at []int, bad func(*testing.T, *exec.Cmd, 
 	t.Helper()
 	running := startCollector(t, env...)
 	defer func() { _ = running.Process.Kill(); _ = running.Wait() }()
-	if env[1] == "URL="+url {
+	if strings.HasPrefix(env[1], "URL=") {
 		awaitSession(t, url)
 	}
 	publisher := process(t, "publisher", "URL="+url)
