@@ -33,7 +33,11 @@ func (a *account) amount(v books.Number, d detect.Dimension) string {
 	if err != nil { // every unit above is in its dimension's table
 		return unseen
 	}
-	return strconv.FormatFloat(out, 'f', decimals(out), 64) + " " + unit
+	text := strconv.FormatFloat(out, 'f', decimals(out), 64)
+	if whole, err := strconv.ParseInt(text, 10, 64); err == nil {
+		text = thousands(whole)
+	}
+	return text + " " + unit
 }
 
 // decimals leaves three digits that count, and no more than three decimals.

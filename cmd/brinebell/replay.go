@@ -167,7 +167,13 @@ func replaySummary(r *replay.Result, homes []detect.Home) string {
 	for _, n := range r.Unknown {
 		used -= n
 	}
-	return fmt.Sprintf("%s of %s, %s, %s.", count(used, "reading"), count(int64(len(homes)), "home"),
+	spoke := int64(0)
+	for _, h := range homes {
+		if !r.Books[h.ID].At.IsZero() {
+			spoke++
+		}
+	}
+	return fmt.Sprintf("%s of %s, %s, %s.", count(used, "reading"), count(spoke, "home"),
 		count(int64(len(r.Regenerations)), "regeneration"), count(int64(len(r.Alerts)), "alert"))
 }
 

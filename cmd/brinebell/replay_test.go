@@ -40,7 +40,7 @@ func TestStrictReplayStops(t *testing.T) {
 }
 
 func TestCounts(t *testing.T) {
-	for n, want := range map[int64]string{0: "0 homes", 1: "1 home", 2: "2 homes", 999: "999 homes", 1000: "1,000 homes", 1234567: "1,234,567 homes"} {
+	for n, want := range map[int64]string{-1234: "-1,234 homes", 0: "0 homes", 1: "1 home", 2: "2 homes", 999: "999 homes", 1000: "1,000 homes", 1234567: "1,234,567 homes"} {
 		if got := count(n, "home"); got != want {
 			t.Errorf("%d: %s", n, got)
 		}

@@ -171,7 +171,7 @@ func play(ctx context.Context, s streams, f simulateFlags, run townRun, town *si
 	line := newMeter(s.err)
 	defer line.clear()
 	n := int64(0)
-	return town.Run(ctx, func(a simulator.Arrival) error {
+	err = town.Run(ctx, func(a simulator.Arrival) error {
 		if n++; n%progressEvery == 0 || f.broker != "" {
 			run.show(line, n, a.Arrived)
 		}
@@ -182,6 +182,10 @@ func play(ctx context.Context, s streams, f simulateFlags, run townRun, town *si
 		}
 		return nil
 	})
+	if line.clear(); err == nil && line.live {
+		fmt.Fprintf(s.err, "%s and %s simulated: %s.\n", count(int64(run.spec.Homes), "home"), count(int64(run.spec.Days), "day"), count(n, "reading"))
+	}
+	return err
 }
 
 // sink takes readings as they arrive. close is told how the run ended and

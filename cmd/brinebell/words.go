@@ -4,6 +4,9 @@ import "strconv"
 
 // thousands writes a count in groups of three.
 func thousands(n int64) string {
+	if n < 0 {
+		return "-" + thousands(-n)
+	}
 	s := strconv.FormatInt(n, 10)
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]
