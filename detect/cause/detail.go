@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -51,8 +52,7 @@ func (d *detail) likelihood(e detect.Evidence) []float64 {
 
 func (d *detail) density(v any) func(row []float64) float64 {
 	if len(d.choices) > 0 {
-		word, _ := v.(string)
-		if i := slices.Index(d.choices, word); i >= 0 {
+		if i := slices.Index(d.choices, fmt.Sprint(v)); i >= 0 {
 			return func(row []float64) float64 { return row[i] }
 		}
 		return nil
