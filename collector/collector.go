@@ -11,11 +11,13 @@ import (
 	"slices"
 
 	"brinebell/collector/adapter"
+	"brinebell/collector/casebook"
 	"brinebell/collector/intake"
 	"brinebell/collector/judge"
 	"brinebell/collector/link"
 	"brinebell/collector/series"
 	"brinebell/collector/state"
+	"brinebell/collector/telling"
 	"brinebell/detect"
 )
 
@@ -36,6 +38,8 @@ type Collector struct {
 	judge    *judge.Judge
 	intake   *intake.Intake
 	broker   broker
+	book     *casebook.Book
+	teller   *telling.Teller
 	closers  []func() error // in reverse
 }
 
@@ -51,7 +55,7 @@ func Open(ctx context.Context, opts Options) (*Collector, error) {
 	for _, h := range c.homes {
 		c.known[h.ID] = true
 	}
-	for _, step := range []func(context.Context) error{c.openStores, c.makeJudge, c.makeIntake} {
+	for _, step := range []func(context.Context) error{c.openStores, c.makeJudge, c.makeIntake, c.makeCare} {
 		if err := step(ctx); err != nil {
 			return nil, errors.Join(fmt.Errorf("collector: %w", err), c.Close())
 		}
@@ -92,7 +96,7 @@ func openSeries(o Options) (series.Store, error) {
 }
 
 func (c *Collector) makeJudge(context.Context) (err error) {
-	c.judge, err = judge.New(judge.Options{Homes: c.homes, Store: c.store, State: c.state, Changed: c.opts.Changed,
+	c.judge, err = judge.New(judge.Options{Homes: c.homes, Store: c.store, State: c.state, Changed: c.changed,
 		Logger: c.opts.Logger.With("part", "judge"), Registerer: c.opts.Registerer})
 	return err
 }

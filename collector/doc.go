@@ -9,6 +9,8 @@
 //	series     the readings on disk
 //	judge      an engine for each home, re-run for late readings, resumed after a kill
 //	state      homes, alerts, regenerations, snapshots
+//	casebook   cases: related alerts, what people do about them, whether it held
+//	telling    an outbox, and the channels on which people are told
 //
 // Package recording reads and writes the same readings as files. Collector wires
 // the parts and answers what pages ask.

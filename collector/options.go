@@ -44,6 +44,8 @@ type Options struct {
 	// are held; time.Now when nil. A demonstration at accelerated time gives its
 	// own.
 	Clock func() time.Time
+	// Care says how cases are kept and people told.
+	Care CareOptions
 	// Changed is told of alerts that were raised, changed or cleared, after they
 	// were saved. It must not block. May be nil.
 	Changed    func([]detect.Alert)

@@ -44,7 +44,9 @@ func (p *part) end() error {
 // Run takes in and judges until ctx ends or a part fails. It stops from the
 // front: the intake commits what it has and refuses more, while the link still
 // acknowledges; then the link goes, then the judge saves where it is. What was
-// not committed was not acknowledged and comes again. It can be run once.
+// not committed was not acknowledged and comes again; what has not become a step
+// or was not told by then is on disk and follows at the next start. It can be run
+// once.
 func (c *Collector) Run(ctx context.Context) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -57,9 +59,11 @@ func (c *Collector) Run(ctx context.Context) error {
 	}
 	taking := begin("intake", cancel, c.intake.Run)
 	linking := begin("broker", cancel, c.broker.Run)
+	casing := begin("cases", cancel, c.book.Run)
+	telling := begin("telling", cancel, c.teller.Run)
 	c.opts.Logger.Info("collecting", "homes", len(c.homes), "broker", c.BrokerAddr()+c.opts.Broker.URL)
 	<-ctx.Done()
-	return errors.Join(taking.end(), linking.end(), judging.end(), storing.end())
+	return errors.Join(taking.end(), linking.end(), judging.end(), casing.end(), telling.end(), storing.end())
 }
 
 // runStore does what the series store has to do beside what it is asked.
