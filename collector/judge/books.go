@@ -15,7 +15,7 @@ func (j *Judge) Books(home string) (b books.Books, ok bool) {
 	default:
 		return b, false
 	}
-	s := j.of[home]
+	s := j.shardOf(home)
 	if s == nil {
 		return b, false
 	}
@@ -26,6 +26,10 @@ func (j *Judge) Books(home string) (b books.Books, ok bool) {
 		s.mu.Lock()
 	}
 	d := s.desks[home]
+	if d == nil { // removed this moment
+		s.mu.Unlock()
+		return b, false
+	}
 	if d.asleep() {
 		s.mu.Unlock()
 		// What fails is tried again and logged; see catchUp.
@@ -33,7 +37,7 @@ func (j *Judge) Books(home string) (b books.Books, ok bool) {
 		s.mu.Lock()
 	}
 	defer s.mu.Unlock()
-	if d.asleep() {
+	if d.asleep() || s.desks[home] != d {
 		return b, false
 	}
 	return s.readBooks(home)

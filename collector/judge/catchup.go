@@ -78,11 +78,12 @@ func (s *shard) exclusively(d *desk, do func() error) (done bool, err error) {
 	return true, do()
 }
 
-// mark marks a desk as busy or not; it says no to a second busy.
+// mark marks a desk as busy or not; it says no to a second busy, and to one that
+// has been removed.
 func (s *shard) mark(d *desk, busy bool) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if busy && d.busy {
+	if busy && (d.busy || s.desks[d.home.ID] != d) {
 		return false
 	}
 	d.busy = busy

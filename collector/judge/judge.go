@@ -22,7 +22,8 @@ type Judge struct {
 	opts    Options
 	metrics *metrics
 	shards  []*shard
-	of      map[string]*shard // of each home; not changed after New
+	knowing sync.RWMutex      // guards of
+	of      map[string]*shard // of each home
 	ready   chan struct{}     // closed when readings can be taken
 	caught  chan struct{}     // closed when every home has caught up
 	stopped chan struct{}     // closed when Run ends
@@ -132,11 +133,13 @@ func (j *Judge) Observe(ctx context.Context, readings []detect.Reading) error {
 	}
 	j.observing.Lock()
 	defer j.observing.Unlock()
+	j.knowing.RLock()
 	for _, r := range readings {
 		if s := j.of[r.Home]; s != nil {
 			s.todo = append(s.todo, r)
 		}
 	}
+	j.knowing.RUnlock()
 	return j.eachShard(func(s *shard) error {
 		defer func() { s.todo = s.todo[:0] }()
 		return s.observe(ctx)
@@ -152,7 +155,9 @@ func (s *shard) observe(ctx context.Context) error {
 			if d != nil {
 				errs = append(errs, d.settle(ctx))
 			}
-			d = s.desks[r.Home]
+			if d = s.desks[r.Home]; d == nil {
+				continue // removed this moment
+			}
 		}
 		d.observe(r)
 	}
