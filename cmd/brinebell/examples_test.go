@@ -2,11 +2,15 @@ package main
 
 import (
 	"math"
+	"os"
 	"path/filepath"
+	"regexp"
+	"strings"
 	"testing"
 	"time"
 
 	"brinebell/collector/adapter"
+	"brinebell/collector/senml"
 	"brinebell/detect"
 )
 
@@ -76,6 +80,37 @@ func TestExampleAdapters(t *testing.T) {
 		}
 		if got != len(m.want) {
 			t.Errorf("%s: %d readings, want %d", m.topic, got, len(m.want))
+		}
+	}
+}
+
+// What the README shows is read by what reads the real thing.
+func TestReadmeExamples(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	blocks := map[string][]string{}
+	for _, m := range regexp.MustCompile("(?s)```(yaml|json)\n(.*?)```").FindAllStringSubmatch(string(text), -1) {
+		blocks[m[1]] = append(blocks[m[1]], m[2])
+	}
+	if len(blocks["yaml"]) < 2 || len(blocks["json"]) < 1 {
+		t.Fatalf("%d YAML and %d JSON examples", len(blocks["yaml"]), len(blocks["json"]))
+	}
+	for _, b := range blocks["yaml"] {
+		if strings.Contains(b, "timezone:") {
+			if homes, err := readHomes(writeFile(t, "homes.yaml", b), func(n string) { t.Error(n) }); err != nil || len(homes) == 0 {
+				t.Errorf("%d homes: %v", len(homes), err)
+			}
+		} else if _, err := readConfig(writeFile(t, "c.yaml", b)); err != nil {
+			t.Error(err)
+		}
+	}
+	for _, b := range blocks["json"] {
+		var d senml.Decoder
+		pack, err := d.JSON([]byte(b), time.Now())
+		if err != nil || len(pack.Bad) > 0 || len(pack.Readings) < 2 {
+			t.Errorf("%+v %v", pack, err)
 		}
 	}
 }
