@@ -11,6 +11,26 @@ import (
 	"brinebell/detect/books"
 )
 
+// pageOptions say what the pages are made of. The present is that of the
+// collector's clock, which a demonstration lets run faster.
+func (s *service) pageOptions(o serviceOptions) web.Options {
+	clock := o.collector.Clock
+	if clock == nil {
+		clock = time.Now
+	}
+	return web.Options{Source: s.source, Logger: o.collector.Logger, Title: o.title, Clock: clock,
+		Refused: s.source.refused, Replayer: newReplayer(s.collector)}
+}
+
+// refused lists what the collector could not use.
+func (s *source) refused() []web.Refused {
+	var out []web.Refused
+	for _, q := range s.collector.Quarantine() {
+		out = append(out, web.Refused{Topic: q.Topic, Reason: string(q.Reason), Detail: q.Detail, Payload: q.Payload, Count: q.Count, First: q.First, Last: q.Last})
+	}
+	return out
+}
+
 // source lets the pages see a collector.
 type source struct {
 	collector *collector.Collector

@@ -72,7 +72,7 @@ func openService(ctx context.Context, o serviceOptions) (s *service, err error) 
 		}
 	}()
 	s.source.collector = s.collector
-	if s.pages, err = web.New(web.Options{Source: s.source, Logger: o.collector.Logger, Title: o.title}); err != nil {
+	if s.pages, err = web.New(s.pageOptions(o)); err != nil {
 		return nil, err
 	}
 	if s.listener, err = net.Listen("tcp", o.listen); err != nil {
@@ -111,6 +111,7 @@ func (s *service) URL() string { return "http://" + s.listener.Addr().String() +
 func (s *service) Run(ctx context.Context) error {
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return s.collector.Run(ctx) })
+	g.Go(func() error { return s.pages.Run(ctx) })
 	g.Go(func() error {
 		if err := s.http.Serve(s.listener); !errors.Is(err, http.ErrServerClosed) {
 			return fmt.Errorf("pages: %w", err)

@@ -27,7 +27,6 @@ type fakeBook struct {
 
 var (
 	_ Cases    = (*fakeBook)(nil)
-	_ Told     = (*fakeBook)(nil)
 	_ Searches = (*fakeBook)(nil)
 )
 
@@ -197,6 +196,6 @@ func (f *fakeReplayer) Replay(ctx context.Context, r Recording) (Trace, error) {
 // fullOptions are a server with everything that it can have.
 func fullOptions(f *fakeTown) Options {
 	book := newFakeBook(f)
-	return Options{Source: f, Title: "Saltmarsh", CauseText: fakeCause, Cases: book, Told: book, Searches: book, Refused: fakeRefusals, Replayer: &fakeReplayer{town: f},
+	return Options{Source: f, Title: "Saltmarsh", CauseText: fakeCause, Cases: book, Told: Told{book.Away, book.Salt}, Searches: book, Refused: fakeRefusals, Replayer: &fakeReplayer{town: f},
 		Clock: func() time.Time { return fakeNow.Add(time.Minute) }}
 }

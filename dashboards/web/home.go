@@ -33,7 +33,7 @@ type homeView struct {
 	Rows             []regenerationRow
 	Earlier          []earlierView
 	Blind            []string
-	CanTell          bool
+	CanTell, CanAway bool
 	Away             string // an absence that was told and is not over
 	Today            string // for the form of absences
 }
@@ -59,6 +59,7 @@ func (s *Server) home(r *http.Request) (view, error) {
 	cond := conditionOf(alerts, now, wall, s.SilentAfter)
 	v := homeView{ID: h.ID, Name: nameOf(h), Level: cond.Level, Sentence: read.sentence(cond), More: read.more(cond),
 		Earlier: read.earlier(h.ID, alerts), CanTell: s.Cases != nil && s.may(a, care.Report, h.ID),
+		CanAway:  s.Told.Away != nil && s.may(a, care.TellAway, h.ID),
 		LastDays: read.Say("home.days", "n", s.Days)}
 	if v.Todos, err = s.todos(ctx, read, h, cond); err != nil {
 		return nil, err

@@ -21,13 +21,14 @@ type People interface {
 	Wish(ctx context.Context, id, language string, units detect.Units) error
 }
 
-// Told takes what a household says of its home beyond symptoms.
-type Told interface {
-	// Away says that nobody is at home from the start of a local day to the
-	// start of another.
-	Away(ctx context.Context, by care.Person, home string, from, to time.Time) error
+// Told takes what a household says of its home beyond what it notices. What is
+// nil cannot be told.
+type Told struct {
+	// Away says that nobody is at home from the start of a local day to the start
+	// of another.
+	Away func(ctx context.Context, by care.Person, home string, from, to time.Time) error
 	// Salt says that so many kg were filled in.
-	Salt(ctx context.Context, by care.Person, home string, at time.Time, kg float64) error
+	Salt func(ctx context.Context, by care.Person, home string, at time.Time, kg float64) error
 }
 
 // may says whether the asker may do something at a home.

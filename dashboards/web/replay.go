@@ -21,6 +21,8 @@ type Trace struct {
 	Readings int
 	Bad      []string // lines that could not be read, some of them
 	Alerts   []detect.Alert
+	// Regenerations are those that were recognised.
+	Regenerations []Regeneration
 	// Watches are the detectors whose inner state can be looked at.
 	Watches []string
 	// Signals are the readings, canonical.
@@ -176,10 +178,10 @@ func (s *Server) replayed(ctx context.Context, v replayView, rec Recording) (vie
 		v.Alerts = append(v.Alerts, s.replayedAlert(read, a))
 	}
 	e := extent{trace.From, trace.To, rec.Parts}
-	for _, signal := range trace.Signals {
+	for _, signal := range withFlows(trace.Signals, e.step()) {
 		if about, ok := subjects[signal.Signal]; ok && len(signal.Points) > 0 {
 			about.id = signal.Signal.String()
-			v.Signals = append(v.Signals, read.replayedSignal(about, signal.Points, trace.Alerts, signal.Signal, e))
+			v.Signals = append(v.Signals, read.replayedSignal(about, signal, trace, e))
 		}
 	}
 	v.States = read.states(trace, e)
@@ -201,9 +203,25 @@ func (s *Server) replayedAlert(read reader, a detect.Alert) replayedAlert {
 	return out
 }
 
-func (r reader) replayedSignal(about subject, points []Point, alerts []detect.Alert, signal detect.Signal, e extent) pictureView {
+// withFlows derives the flow of a pipe of which only the meter's total is there.
+func withFlows(signals []SignalTrace, step time.Duration) []SignalTrace {
+	out := slices.Clone(signals)
+	for flow, total := range totals {
+		has := func(s detect.Signal) int {
+			return slices.IndexFunc(signals, func(t SignalTrace) bool { return t.Signal == s })
+		}
+		if i := has(total); i >= 0 && has(flow) < 0 {
+			out = append(out, SignalTrace{flow, flowFromTotals(signals[i].Points, step)})
+		}
+	}
+	slices.SortFunc(out, func(a, b SignalTrace) int { return cmp.Compare(a.Signal, b.Signal) })
+	return out
+}
+
+func (r reader) replayedSignal(about subject, signal SignalTrace, trace Trace, e extent) pictureView {
+	points := signal.Points
 	v := pictureView{ID: about.id, Title: r.Say(about.title), Unit: r.unit(about.dimension)}
-	bands := r.alertBands(alerts, signal, e)
+	bands := append(regenerationBands(trace.Regenerations), r.alertBands(trace.Alerts, signal.Signal, e)...)
 	v.SVG = template.HTML(chart.Picture{ID: "picture-" + about.id, Title: v.Title, Desc: r.describe(about, points, bands), Axis: r.axis(e), // chart escapes every text
 		Panels: []chart.Panel{r.panel(about, points, about.dimension == detect.FlowRate)}, Bands: bands}.SVG())
 	v.Marks, v.Table = marksOf(bands, e), r.daily(about, points, e)

@@ -53,7 +53,7 @@ func (s *Server) tell(r *http.Request) (view, error) {
 	}
 	read := askerOf(ctx).reads(h)
 	v := tellView{ID: h.ID, Name: nameOf(h), Title: read.Say("tell.title", "home", nameOf(h)), Unit: read.unit(detect.Hardness),
-		SaltUnit: read.unit(detect.Mass), CanAway: s.Told != nil && s.may(askerOf(ctx), care.TellAway, h.ID), CanSalt: s.Told != nil}
+		SaltUnit: read.unit(detect.Mass), CanAway: s.Told.Away != nil && s.may(askerOf(ctx), care.TellAway, h.ID), CanSalt: s.Told.Salt != nil}
 	for _, symptom := range cause.Standard().Symptoms() {
 		v.Symptoms = append(v.Symptoms, symptomRow{symptom.ID, read.Or("symptom."+symptom.ID+".asks", symptom.Asks)})
 	}
@@ -215,7 +215,7 @@ func (s *Server) takeAway(r *http.Request) (string, error) {
 	}
 	a := askerOf(r.Context())
 	read, back := a.reads(h), "/homes/"+h.ID
-	if s.Told == nil || !s.may(a, care.TellAway, h.ID) {
+	if s.Told.Away == nil || !s.may(a, care.TellAway, h.ID) {
 		return "", errNoPage
 	}
 	from, errFrom := time.ParseInLocation(time.DateOnly, r.PostFormValue("from"), read.loc)
@@ -237,7 +237,7 @@ func (s *Server) takeSalt(r *http.Request) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if s.Told == nil {
+	if s.Told.Salt == nil {
 		return "", errNoPage
 	}
 	kg, ok := figure(r.PostFormValue("salt"))
