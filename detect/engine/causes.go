@@ -62,7 +62,7 @@ func (h *home) compare() {
 	cold, _ := h.minute.Get(detect.ColdHardness)
 	h.state.Traits.Run.Hear(cold, h.state.Ledger.RawHardness(), h.view.Regenerating)
 	if r := h.view.Record; r != nil {
-		h.state.Traits.Regeneration(&h.profile, r, h.view.Entry, h.saltTop(), len(h.state.Open) == 0)
+		h.state.Traits.Regeneration(&h.profile, r, h.view.Entry, trait.Readings{SaltTop: h.saltTop(), Raw: h.state.Ledger.Hardness}, len(h.state.Open) == 0)
 	}
 }
 

@@ -34,6 +34,9 @@ const (
 	// the bed is used up, days later.
 	flushed  = 15.0
 	firstDay = 24 * time.Hour
+	// softBefore is the share of raw hardness below which water must have been before,
+	// for its hardness now to say anything: behind a spent bed it is hard anyway.
+	softBefore = 0.1
 	// retold is how often the evidence of a standing finding is told anew.
 	retold = 24 * time.Hour
 	// asleep is the silence after which a home without a second witness is
@@ -67,6 +70,7 @@ type meterWatch struct {
 	Witness   float64       // litres the other meter showed meanwhile
 	Cold      float64       // sum of the cold tap's hardness, mg/L, on the first day with water
 	Tests     int           // readings in it
+	Before    float64       // hardness at the cold tap when it last moved, mg/L
 }
 
 // MeterDeadWatch finds a meter that shows nothing while water is used.
@@ -123,7 +127,11 @@ func (d *MeterDeadWatch) inspect(v *View, w *meterWatch, point, other detect.Sig
 		if !w.Moved.IsZero() && !v.away(w.Moved, v.Minute.Start) {
 			w.Longest = max(w.Longest, v.Minute.Start.Sub(w.Moved))
 		}
-		*w = meterWatch{Moved: v.Minute.Start, Longest: w.Longest, Base: w.Base, Flow: w.Flow}
+		before := w.Before
+		if cold, ok := v.Minute.Get(detect.ColdHardness); ok {
+			before = cold
+		}
+		*w = meterWatch{Moved: v.Minute.Start, Longest: w.Longest, Base: w.Base, Flow: w.Flow, Before: before}
 		return ""
 	}
 	w.count(v, point, other)
@@ -231,7 +239,7 @@ func (d *MeterDeadWatch) tell(v *View, w *meterWatch) *Verdict {
 		"witness_uses":     w.Uses,
 		"drain_l":          round(w.Drained, 1),
 	}
-	if w.Tests > 0 {
+	if w.Tests > 0 && w.Before <= softBefore*v.Books.RawHardness() {
 		putShare(e, "cold_share", w.Cold/float64(w.Tests)/v.Books.RawHardness())
 	}
 	severity := detect.ThisWeek

@@ -77,6 +77,7 @@ type MeterSlowWatch struct {
 	Signalled          time.Time // when the sum passed its limit
 	Bypass             BypassEvidence
 	Patchy             Patchy
+	ColdBefore         float64     // hardness at the cold tap before the sums rose, mg/L
 	Kind               detect.Kind // standing; empty when none does
 	Apart              bool        // it was told apart
 	Meter              detect.Signal
@@ -196,6 +197,9 @@ func (d *MeterSlowWatch) judge(v *View, in, soft float64) *Verdict {
 	d.Slow.Reference, d.Slow.Limit, d.Fast.Reference, d.Fast.Limit = slowSlack, slowLimit, slowSlack, slowLimit
 	slow, fast := d.Slow.Add(z), d.Fast.Add(-z)
 	if d.Slow.Since <= 1 && d.Fast.Since <= 1 {
+		if d.Bypass.Tests > 0 {
+			d.ColdBefore = d.Bypass.Hardness / float64(d.Bypass.Tests)
+		}
 		d.SinceIn, d.SinceSoft, d.From, d.Signalled, d.Bypass, d.Patchy = 0, 0, d.Begun, time.Time{}, BypassEvidence{}, Patchy{}
 	}
 	d.SinceIn, d.SinceSoft = d.SinceIn+in, d.SinceSoft+soft
@@ -269,7 +273,9 @@ func (d *MeterSlowWatch) raise(v *View, kind detect.Kind, meter detect.Signal, s
 	if d.Bypass.Tests > 0 {
 		cold := d.Bypass.Hardness / float64(d.Bypass.Tests)
 		e["cold_hardness_mg_per_l"] = round(cold, 0)
-		putShare(e, "cold_share", cold/v.Books.RawHardness())
+		if d.ColdBefore <= softBefore*v.Books.RawHardness() {
+			putShare(e, "cold_share", cold/v.Books.RawHardness())
+		}
 	}
 	if patchy, ok := d.Patchy.share(); ok {
 		e["patchy_share"] = round(patchy, 2)

@@ -33,6 +33,12 @@ const (
 // has no usual: salt comes and goes.
 const SaltHigh = "salt_high_share"
 
+// Readings are what sensors beside the regeneration show when it ends, NaN without one.
+type Readings struct {
+	SaltTop float64 // height of the salt, mm
+	Raw     float64 // hardness before the softener, mg/L
+}
+
 // Book keeps one home's traits. The zero value is a home that nothing is known of.
 // All is exported for snapshots.
 type Book struct {
@@ -47,10 +53,9 @@ type Book struct {
 	High   float64          // the same over the tank's height
 }
 
-// Regeneration takes in a finished one and how it was booked. quiet says that nothing is open at the
-// home that could have touched it. top is the salt's height, mm, NaN without a
-// sensor over it.
-func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, entry *books.Entry, top float64, quiet bool) {
+// Regeneration takes in a finished one and how it was booked. quiet says that
+// nothing is open at the home that could have touched it.
+func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, entry *books.Entry, now Readings, quiet bool) {
 	b.Run.end()
 	if r.Confidence < sure || r.Ending != regeneration.Completed || r.RunningDrain > running {
 		return
@@ -58,7 +63,8 @@ func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, entry *books
 	b.Number++
 	b.Start = r.Start
 	value, should := measure(h, r, entry), programme(h)
-	value[SaltSunk], should[SaltSunk] = b.sunk(h, top), 1
+	value[SaltSunk], should[SaltSunk] = b.sunk(h, now.SaltTop), 1
+	value[Raw] = now.Raw
 	for k := range kinds {
 		if !k.linear() {
 			value[k], should[k] = math.Log(math.Max(value[k], 1e-3)), math.Log(should[k])

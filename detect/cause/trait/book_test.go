@@ -57,19 +57,19 @@ func TestTraitsTellWhatChanged(t *testing.T) {
 	settled := func() *Book {
 		b := &Book{}
 		for range 8 {
-			b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, nan, true)
+			b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, Readings{nan, 300}, true)
 		}
 		return b
 	}
 	shares(t, settled(), map[string]float64{"drawn_share": 1, "refill_share": 1, "draw_pace_share": 1, "nozzle_pace_share": 1, "backwash_share": 1, "fast_rinse_share": 1, "refill_minutes_share": 1})
 	clogged := settled()
 	for range 5 {
-		clogged.Regeneration(h, record(h, 0.4, 0.5, 1, 1), &entry, nan, false)
+		clogged.Regeneration(h, record(h, 0.4, 0.5, 1, 1), &entry, Readings{nan, 300}, false)
 	}
 	shares(t, clogged, map[string]float64{"drawn_share": 0.6, "draw_pace_share": 0.4, "nozzle_pace_share": 0.5, "backwash_share": 1, "refill_minutes_share": 1})
 	dose := settled()
 	for range 5 {
-		dose.Regeneration(h, record(h, 1, 1, 1, 0.6), &entry, nan, false)
+		dose.Regeneration(h, record(h, 1, 1, 1, 0.6), &entry, Readings{nan, 300}, false)
 	}
 	shares(t, dose, map[string]float64{"refill_share": 0.6, "refill_minutes_share": 0.6, "draw_pace_share": 1})
 }
@@ -79,7 +79,7 @@ func TestTraitsTellWhatChanged(t *testing.T) {
 func TestTheHomesOwnIsUsual(t *testing.T) {
 	h, b := home(), &Book{}
 	for i := range 20 {
-		b.Regeneration(h, record(h, 1, 1, 1.2, 1), &entry, math.NaN(), true)
+		b.Regeneration(h, record(h, 1, 1, 1.2, 1), &entry, Readings{math.NaN(), 300}, true)
 		if i == 0 && b.Evidence() != nil {
 			t.Error("told after one regeneration")
 		}
@@ -91,12 +91,12 @@ func TestTheHomesOwnIsUsual(t *testing.T) {
 func TestCreepingDoesNotTeach(t *testing.T) {
 	h, b := home(), &Book{}
 	for range 10 {
-		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, math.NaN(), true)
+		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, Readings{math.NaN(), 300}, true)
 	}
 	pace := 1.0
 	for i := range 6 {
 		pace *= 0.93
-		b.Regeneration(h, record(h, 1, pace, 1, 1), &entry, math.NaN(), i < 4)
+		b.Regeneration(h, record(h, 1, pace, 1, 1), &entry, Readings{math.NaN(), 300}, i < 4)
 	}
 	if got := b.Evidence()["nozzle_pace_share"].(float64); got > 1.1*pace {
 		t.Errorf("told %v, is %v", got, pace)
@@ -109,19 +109,19 @@ func TestSaltsTop(t *testing.T) {
 	fall, top := doseFall(h), 500.0
 	for range 5 {
 		top -= fall
-		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, top, true)
+		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, Readings{top, 300}, true)
 	}
 	shares(t, b, map[string]float64{"salt_sunk_share": 1, SaltHigh: top / h.BrineTank.Height})
 	for range 5 {
-		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, top, true)
+		b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, Readings{top, 300}, true)
 	}
 	shares(t, b, map[string]float64{"salt_sunk_share": leastShare})
 	before := b.Last[SaltSunk]
-	b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, top+200, true)
+	b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, Readings{top + 200, 300}, true)
 	if b.Last[SaltSunk] != before {
 		t.Error("a filling counted as sinking")
 	}
-	b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, math.NaN(), true)
+	b.Regeneration(h, record(h, 1, 1, 1, 1), &entry, Readings{math.NaN(), 300}, true)
 	if _, ok := b.Evidence()[SaltHigh]; ok {
 		t.Error("height told without a sensor")
 	}
@@ -133,17 +133,17 @@ func TestUnknownStaysUnknown(t *testing.T) {
 	h, b, nan := home(), &Book{}, math.NaN()
 	blind := regeneration.Record{Confidence: 1, Ending: regeneration.Completed, BrineLitres: nan, RefillLitres: nan, DrawMinutes: nan, RefillSeen: nan, LevelLowest: nan, LevelEnd: nan}
 	for range 4 {
-		b.Regeneration(h, &blind, &entry, nan, true)
+		b.Regeneration(h, &blind, &entry, Readings{nan, 300}, true)
 	}
-	if e := b.Evidence(); e["run_litres_share"] != 1.0 || e["daily_use_share"] != 1.0 || len(e) != 2 {
+	if e := b.Evidence(); e["run_litres_share"] != 1.0 || e["daily_use_share"] != 1.0 || e["raw_change_share"] != 1.0 || len(e) != 3 {
 		t.Error(e)
 	}
 	doubtful := record(h, 0.1, 0.1, 0.1, 0.1)
 	doubtful.Confidence = 0.5
-	b.Regeneration(h, doubtful, &entry, nan, true)
+	b.Regeneration(h, doubtful, &entry, Readings{nan, 300}, true)
 	cut := record(h, 0.1, 0.1, 0.1, 0.1)
 	cut.Ending = regeneration.CutShort
-	b.Regeneration(h, cut, &entry, nan, true)
+	b.Regeneration(h, cut, &entry, Readings{nan, 300}, true)
 	if b.Number != 4 {
 		t.Errorf("%d looked at", b.Number)
 	}
@@ -164,7 +164,7 @@ func TestSince(t *testing.T) {
 	for i := range 4 {
 		r := record(h, 1, 1, 1, 1)
 		r.Start = noon.AddDate(0, 0, 5*i)
-		b.Regeneration(h, r, &entry, math.NaN(), true)
+		b.Regeneration(h, r, &entry, Readings{math.NaN(), 300}, true)
 	}
 	hear(&b.Run, 3, func(float64) float64 { return 0.4 })
 	if e := b.Since(noon.AddDate(0, 0, 10)); e["drawn_share"] == nil || e[SoftPeak] == nil {

@@ -28,12 +28,13 @@ const (
 	DailyUse                  // litres a day in that time
 	RefillSeen                // water put back as a meter in the pipe saw it
 	Pores                     // by how much that lifted the level, over what it should among salt
+	Raw                       // hardness before the softener
 	kinds
 )
 
 // keys name the traits in evidence.
 var keys = [kinds]string{"drawn_share", "refill_share", "draw_pace_share", "nozzle_pace_share", "backwash_share", "fast_rinse_share",
-	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share", "run_litres_share", "daily_use_share", "refill_metered_share", "pores_share"}
+	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share", "run_litres_share", "daily_use_share", "refill_metered_share", "pores_share", "raw_change_share"}
 
 // Keys lists the names of all traits in evidence.
 func Keys() []string { return append(keys[:], SaltHigh, SoftFloor, SoftPeak) }
