@@ -44,6 +44,7 @@ type Options struct {
 	NoSync     bool
 	Logger     *slog.Logger          // nil for none
 	Registerer prometheus.Registerer // of the library's own metrics; nil for none
+	Metrics    prometheus.Registerer // of ours, named brinebell_store_...; nil for none
 }
 
 func (o Options) validate() error {

@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
 	"sync"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/prometheus/model/labels"
 	"github.com/prometheus/prometheus/storage"
 	"github.com/prometheus/prometheus/tsdb"
@@ -23,8 +25,10 @@ const (
 
 // TSDB is the embedded store.
 type TSDB struct {
-	db   *tsdb.DB
-	sync *syncer // nil when flushing is left to the operating system
+	opts  Options
+	db    *tsdb.DB
+	sync  *syncer  // nil when flushing is left to the operating system
+	found []Damage // at the start
 
 	append sync.Mutex // one batch at a time; guards series' entries' ref
 	mu     sync.RWMutex
@@ -46,28 +50,79 @@ type entry struct {
 	newest Point // guarded by TSDB.mu; Time is zero when not known
 }
 
-// Open opens the embedded store, reading its log.
+// Open opens the embedded store, reading its log. Damage is moved aside, said in
+// the log and answered by Damage; what can be rescued is.
 func Open(opts Options) (*TSDB, error) {
 	opts = opts.withDefaults()
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	db, err := tsdb.Open(opts.Dir, opts.Logger, opts.Registerer, opts.library(), nil)
-	if err != nil {
+	s := &TSDB{opts: opts, series: map[key]*entry{}}
+	if err := s.open(); err != nil {
 		return nil, fmt.Errorf("series store %s: %w", opts.Dir, err)
 	}
-	s := &TSDB{db: db, series: map[key]*entry{}}
-	if !opts.NoSync {
-		s.sync = newSyncer(opts.Dir)
-	}
 	return s, nil
+}
+
+func (s *TSDB) open() (err error) {
+	if err := os.MkdirAll(s.opts.Dir, 0o750); err != nil {
+		return err
+	}
+	m, err := mend(s.opts.Dir, s.opts.Logger)
+	if err != nil {
+		return err
+	}
+	s.found = m.found
+	if err := s.openLibrary(m.cut); err != nil {
+		return err
+	}
+	if !s.opts.NoSync {
+		s.sync = newSyncer(s.opts.Dir)
+	}
+	if m.logs != "" {
+		n, err := rescue(context.Background(), s, m.logs)
+		if err := errors.Join(err, s.sync.flush()); err != nil {
+			return errors.Join(err, s.Close())
+		}
+		s.opts.Logger.Warn("read what could be read of the damaged log and stored it again", "readings", n, "the log as it was", m.logs)
+	}
+	return errors.Join(mark(s.opts.Dir), s.register())
+}
+
+// openLibrary opens the library's store. When it finds a log cut off it mends that
+// and has not read the other log by then; so it is opened once more.
+func (s *TSDB) openLibrary(cut bool) (err error) {
+	if cut {
+		if s.db, err = tsdb.Open(s.opts.Dir, s.opts.Logger, nil, s.opts.library(), nil); err != nil {
+			return err
+		}
+		if err := s.db.Close(); err != nil {
+			return err
+		}
+	}
+	s.db, err = tsdb.Open(s.opts.Dir, s.opts.Logger, s.opts.Registerer, s.opts.library(), nil)
+	return err
+}
+
+// Damage is what was found damaged when the store was opened.
+func (s *TSDB) Damage() []Damage { return s.found }
+
+func (s *TSDB) register() error {
+	if s.opts.Metrics == nil {
+		return nil
+	}
+	return s.opts.Metrics.Register(prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "brinebell_store_damaged_parts",
+		Help: "Blocks and logs of the series store that were found damaged at the start."}, func() float64 { return float64(len(s.found)) }))
 }
 
 // Close makes everything durable and ends the store's work.
 func (s *TSDB) Close() error {
 	s.append.Lock()
 	defer s.append.Unlock()
-	return errors.Join(s.sync.close(), s.db.Close())
+	if err := errors.Join(s.sync.close(), s.db.Close()); err != nil {
+		return err
+	}
+	return unmark(s.opts.Dir)
 }
 
 // entry is the series of a home's signal.
