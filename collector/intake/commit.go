@@ -11,9 +11,16 @@ import (
 // commit decodes the batch, stores its readings, has them judged and calls
 // every message's Done.
 func (in *Intake) commit(ctx context.Context) {
+	in.committing.Lock()
+	defer in.committing.Unlock()
 	now := in.opts.Clock()
-	in.decode(now)
-	err := in.store(ctx, now)
+	err := in.present.check(now)
+	if err != nil {
+		in.metrics.clock.Inc()
+	} else {
+		in.decode(now)
+		err = in.store(ctx, now)
+	}
 	if err == nil {
 		err = in.judge(ctx)
 	}
@@ -97,6 +104,7 @@ func (in *Intake) store(ctx context.Context, now time.Time) error {
 	in.metrics.readings.WithLabelValues("stored").Add(float64(len(in.batch.readings)))
 	now = in.opts.Clock() // after the wait for the store
 	in.hearing.note(in.batch.readings, now)
+	in.present.note(in.batch.readings)
 	for _, r := range in.batch.readings {
 		in.metrics.lag.Observe(now.Sub(r.Time).Seconds())
 	}

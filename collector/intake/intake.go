@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"sync"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -41,6 +42,7 @@ type Options struct {
 	Judge    Judge
 	Known    func(home string) bool // whether a home has this id
 	Clock    func() time.Time       // the present, against which relative and future times are held
+	Newest   time.Time              // of the readings stored already, roughly; the present is not long before it. May be zero
 	Adapters []*adapter.Adapter     // of sensors with their own topics
 	Queue    int                    // messages that may wait; DefaultQueue when 0
 	Batch    int                    // messages committed at once at most; DefaultBatch when 0
@@ -85,8 +87,17 @@ type Intake struct {
 	metrics    *metrics
 	quarantine quarantine
 	hearing    hearing
+	present    present
 	complaints complaints
 	batch      batch
+	committing sync.Mutex // held while a batch is decoded, committed and judged
+}
+
+// Between waits for the batch that is being committed, if any: what Known says
+// afterwards holds for all that is stored.
+func (in *Intake) Between() {
+	in.committing.Lock()
+	defer in.committing.Unlock() // to have waited is all
 }
 
 // New makes an intake, which works while Run does.
@@ -98,6 +109,7 @@ func New(opts Options) (*Intake, error) {
 	in := &Intake{opts: opts, queue: make(chan Message, opts.Queue), stopped: make(chan struct{}),
 		quarantine: quarantine{size: opts.Quarantine, bytes: opts.QuarantineBytes, entries: map[quarantineKey]*Quarantined{}},
 		batch:      batch{decoder: decoder{adapters: opts.Adapters}}}
+	in.present.least = opts.Newest.Add(-MaxAhead)
 	var err error
 	in.metrics, err = newMetrics(opts.Registerer, func() float64 { return float64(len(in.queue)) })
 	return in, err

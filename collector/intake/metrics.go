@@ -12,6 +12,7 @@ type metrics struct {
 	detect   prometheus.Histogram
 	lag      prometheus.Histogram
 	failures prometheus.Counter
+	clock    prometheus.Counter
 }
 
 func newMetrics(reg prometheus.Registerer, depth func() float64) (*metrics, error) {
@@ -31,6 +32,8 @@ func newMetrics(reg prometheus.Registerer, depth func() float64) (*metrics, erro
 		failures: prometheus.NewCounter(prometheus.CounterOpts{Name: "brinebell_append_failures_total",
 			Help: "Batches that the series store did not take and that were tried again."}),
 	}
+	m.clock = prometheus.NewCounter(prometheus.CounterOpts{Name: "brinebell_clock_refusals_total",
+		Help: "Batches given back because the machine's clock was before what had been stored."})
 	queue := prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "brinebell_queue_messages",
 		Help: "Messages that wait to be committed."}, depth)
 	for _, outcome := range []string{"committed", "partly", "quarantined"} {
@@ -42,7 +45,7 @@ func newMetrics(reg prometheus.Registerer, depth func() float64) (*metrics, erro
 	if reg == nil {
 		return m, nil
 	}
-	for _, c := range []prometheus.Collector{m.messages, m.readings, m.batch, m.append, m.detect, m.lag, m.failures, queue} {
+	for _, c := range []prometheus.Collector{m.messages, m.readings, m.batch, m.append, m.detect, m.lag, m.failures, m.clock, queue} {
 		if err := reg.Register(c); err != nil {
 			return nil, err
 		}

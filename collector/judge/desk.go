@@ -120,7 +120,7 @@ func (d *desk) collect(p *state.Progress, snapshot bool) {
 		d.judge.opts.Logger.Error("no snapshot", "home", d.home.ID, "error", err)
 		return
 	}
-	p.Snapshots = thin(append(p.Snapshots, state.Snapshot{Watermark: watermark, Data: data}))
+	p.Snapshots = thin(append(p.Snapshots, state.Snapshot{Watermark: watermark, Data: seal(data)}))
 	d.snapped = watermark
 }
 

@@ -143,12 +143,20 @@ func (d *desk) restore(ctx context.Context, since time.Time) (watermark time.Tim
 		if err != nil || !ok {
 			return time.Time{}, err
 		}
-		if err := d.engine.Restore(d.home.ID, s.Data); err == nil {
+		if err = d.unpack(s.Data); err == nil {
 			d.snapped = s.Watermark
 			return s.Watermark, nil
-		} else {
-			d.judge.opts.Logger.Warn("a snapshot cannot be used; trying an older one", "home", d.home.ID, "of", s.Watermark, "error", err)
 		}
+		d.judge.opts.Logger.Warn("a snapshot cannot be used; trying an older one", "home", d.home.ID, "of", s.Watermark, "error", err)
 		since = s.Watermark.Add(-1)
 	}
+}
+
+// unpack puts the engine into the state of a sealed snapshot.
+func (d *desk) unpack(sealed []byte) error {
+	snapshot, err := unseal(sealed)
+	if err != nil {
+		return err
+	}
+	return d.engine.Restore(d.home.ID, snapshot)
 }
