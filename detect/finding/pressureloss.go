@@ -72,6 +72,7 @@ type PressureLossWatch struct {
 	Growth        sequential.CUSUM
 	Onset         time.Time
 	Recent        float64 // mean ratio since the sum left zero
+	Told          float64 // as last told
 	Count         float64
 	Standing      bool
 	Calm          int
@@ -188,7 +189,7 @@ func (d *PressureLossWatch) endDay(v *View) *Verdict {
 	}
 	z := (ratio - 1) / math.Hypot(scatter, gaugeNoise/math.Sqrt(d.Weight))
 	if d.Standing {
-		return d.stepStanding(ratio)
+		return d.stepStanding(v, ratio)
 	}
 	d.Growth.Reference, d.Growth.Limit = lossSlack, lossLimit
 	signal := d.Growth.Add(math.Min(z, 4))
@@ -203,6 +204,10 @@ func (d *PressureLossWatch) endDay(v *View) *Verdict {
 	d.Standing, d.Calm = true, 0
 	return d.verdict(v)
 }
+
+// recentDays is the weight of a day in what stands, retellGrowth by how many times
+// it must have grown to be told anew.
+const recentDays, retellGrowth = 0.3, 1.5
 
 // learn solves the two terms by least squares, neither below nothing.
 func (d *PressureLossWatch) learn() {
@@ -221,11 +226,16 @@ func (d *PressureLossWatch) learn() {
 	}
 }
 
-func (d *PressureLossWatch) stepStanding(ratio float64) *Verdict {
+// stepStanding follows what has been told, and tells it anew when it has grown.
+func (d *PressureLossWatch) stepStanding(v *View, ratio float64) *Verdict {
+	d.Recent += recentDays * (ratio - d.Recent)
 	if d.Calm++; ratio > 1.05 {
 		d.Calm = 0
 	}
 	if d.Calm < 3 {
+		if d.Recent-1 > retellGrowth*(d.Told-1) {
+			return d.verdict(v)
+		}
 		return nil
 	}
 	d.Standing = false
@@ -234,6 +244,7 @@ func (d *PressureLossWatch) stepStanding(ratio float64) *Verdict {
 }
 
 func (d *PressureLossWatch) verdict(v *View) *Verdict {
+	d.Told = d.Recent
 	warm := v.Sensors.Has(detect.WaterTemperature)
 	e := detect.Evidence{
 		"growth_share": round(d.Recent-1, 2), "days": int(d.Count), "loss_at_10_l_per_min_kpa": round(d.Recent*(10*d.A+100*d.B), 1),

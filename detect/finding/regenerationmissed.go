@@ -66,6 +66,7 @@ type RegenerationMissedWatch struct {
 	Drained  float64   // litres of the present stream down the drain
 	Dry      int       // dry minutes in it
 	Late     bool      // while standing: the last one came, but late
+	Each     lateness  // whether each one comes late
 	In, Soft float64   // litres since, at the house's meter and at the softener's, outside regenerations
 	Standing bool
 	Onset    time.Time
@@ -142,6 +143,7 @@ func (d *RegenerationMissedWatch) strange(v *View, flow float64) bool {
 
 func (d *RegenerationMissedWatch) restart(v *View) {
 	d.Since, d.Base, d.Struck = v.Minute.Start, v.Books.Bed.Removed, 0
+	d.Each.Share, d.Each.Before = 0, 0
 	d.In, d.Soft = 0, 0
 }
 
@@ -181,6 +183,7 @@ func (d *RegenerationMissedWatch) used(v *View) float64 {
 func (d *RegenerationMissedWatch) strike(v *View) {
 	if v.Home.Softener.Control == detect.MeteredImmediate || int(math.Abs(hourOff(v.Home, v.Minute.Start))) < 30 {
 		d.Struck = d.used(v)
+		d.Each.hour(v.Minute.Start, d.Struck)
 	}
 }
 
@@ -199,6 +202,10 @@ func (d *RegenerationMissedWatch) came(v *View) *Verdict {
 	}
 	d.Sound = min(d.Sound+1, 3)
 	late := d.late(v, days)
+	if said := d.each(v, days); said != nil {
+		d.Since, d.Base, d.Struck, d.Blind, d.In, d.Soft = r.Start, 0, 0, 0, 0, 0
+		return said
+	}
 	first := !d.Late
 	d.Since, d.Base, d.Struck, d.Blind, d.In, d.Soft = r.Start, 0, 0, 0, 0, 0
 	if !d.Standing {
@@ -210,6 +217,24 @@ func (d *RegenerationMissedWatch) came(v *View) *Verdict {
 	}
 	d.Standing, d.Late = false, false
 	return &Verdict{Kind: detect.RegenerationMissed}
+}
+
+// each follows whether every regeneration comes late; what stands of a missed one
+// goes first.
+func (d *RegenerationMissedWatch) each(v *View, days float64) *Verdict {
+	s := v.Home.Softener
+	share := d.Struck
+	if v.judged() == nil || v.Record.Manual || s.Control != detect.MeteredDelayed || d.Blind > 0 || s.DaysOverride > 0 && days > float64(s.DaysOverride)-1 {
+		return nil
+	}
+	switch begins, ends := d.Each.came(v.Record.Start); {
+	case d.Standing:
+	case begins:
+		return d.Each.verdict(v, share)
+	case ends:
+		return &Verdict{Kind: detect.RegenerationMissed}
+	}
+	return nil
 }
 
 // late says whether the control should have acted before now.
@@ -235,7 +260,7 @@ func (d *RegenerationMissedWatch) judge(v *View) *Verdict {
 	if !byDays && !byUse || d.Blind > 0 {
 		return nil
 	}
-	d.Standing, d.Late = true, false
+	d.Standing, d.Late, d.Each.Standing = true, false, false
 	d.Onset = d.Since.Add(time.Duration(float64(s.DaysOverride) * 24 * float64(time.Hour)))
 	if byUse {
 		// It was due when the usable share had been passed.

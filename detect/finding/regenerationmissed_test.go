@@ -21,6 +21,16 @@ func (l *life) jammed(days int) *life {
 	return l
 }
 
+// nights are cycles that had used up so much of the capacity a night before the
+// regeneration came.
+func (l *life) nights(n int, before float64) *life {
+	for range n {
+		l.days(5, litresFor(&l.home, before)/5).until(2, 30)
+		l.days(1, litresFor(&l.home, 0.2)).regenerate(2, 0)
+	}
+	return l
+}
+
 func TestRegenerationMissed(t *testing.T) {
 	for _, p := range []plot{
 		{"in time", nil, func(l *life) { l.cycles(6, 6, 1.05) }, ""},
@@ -40,6 +50,14 @@ func TestRegenerationMissed(t *testing.T) {
 		{"the softener's meter jammed, the house's shows the water", nil, func(l *life) { l.cycles(4, 6, 1.05).jammed(12) }, "+regeneration_missed "},
 		{"and by a garden fed before the softener it shows nothing", func(h *detect.Home) { h.Bypassed = []string{"irrigation"} },
 			func(l *life) { l.cycles(4, 6, 1.05).jammed(12) }, ""},
+		{"each a night later than it used to be", nil, func(l *life) { l.nights(6, 0.9).nights(6, 1.15) }, "+regeneration_missed "},
+		{"and set back", nil, func(l *life) { l.nights(6, 0.9).nights(6, 1.15).nights(3, 0.9) }, "+regeneration_missed -regeneration_missed "},
+		{"a home whose meter counts a tenth more than the valve's", nil, func(l *life) { l.nights(12, 1.1) }, ""},
+		{"heavy last days", nil, func(l *life) {
+			for i := range 12 {
+				l.nights(1, []float64{0.7, 0.95, 0.85, 0.98}[i%4])
+			}
+		}, ""},
 		{"mended", nil, func(l *life) {
 			l.cycles(4, 6, 1.05).days(12, litresFor(&l.home, 1.05)/6).regenerate(14, 0).cycles(2, 6, 1.05)
 		}, "+regeneration_missed -regeneration_missed "},

@@ -98,7 +98,7 @@ func (d *SaltUseWatch) Step(v *View) *Verdict {
 // explains, and somebody wants to know.
 func (d *SaltUseWatch) water(v *View) *Verdict {
 	if d.ByWater {
-		if !d.Grown.back() {
+		if !d.Grown.over() {
 			return nil
 		}
 		d.Standing, d.ByWater = "", false
@@ -109,7 +109,7 @@ func (d *SaltUseWatch) water(v *View) *Verdict {
 		return nil
 	}
 	d.Standing, d.ByWater, d.Grown.Usual, d.Row = detect.SaltUseHigh, true, before, 0
-	d.Onset = v.Minute.Start.AddDate(0, 0, -grownRecent-grownRow)
+	d.Onset = v.Minute.Start.AddDate(0, 0, -7*grownWeeks-grownRow)
 	e := detect.Evidence{"sign": "water", "water_l_per_day": round(now, 0), "usual_water_l_per_day": round(before, 0), "water_growth_share": round(now/before-1, 2), "explained_share": 1.0}
 	u := wordsFor(v.Home.Units)
 	return &Verdict{Kind: detect.SaltUseHigh, Standing: true, Severity: detect.Plan, Onset: d.Onset, Evidence: e,

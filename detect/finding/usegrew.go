@@ -10,17 +10,19 @@ import (
 )
 
 const (
-	// grownRecent is how many days back the new use is taken from, grownKept how many
-	// are remembered; the days before the recent ones are what it is held against.
-	grownRecent, grownKept = 28, 63
-	// grownSeen and grownBefore are the least days known of either, grownDay the least
+	// grownWeeks is how many weeks the new use is taken from, grownKept how many days
+	// are remembered; the days before these weeks are what it is held against.
+	grownWeeks, grownKept = 4, 63
+	// grownSeen and grownBefore are the least days known of a week and of those before, grownDay the least
 	// share of a day's minutes.
-	grownSeen, grownBefore, grownDay = 23, 14, 0.9
-	// grownLow and grownBy: so low a quantile of the recent days must lie by so much over
-	// the median of those before, and over their upper fifth. A guest of a fortnight leaves half of the days as
-	// they were; households' days scatter by a third about their own (standard deviation of the
-	// logarithm; WRF 4309), so that by chance it happens once in a million windows.
-	grownLow, grownHigh, grownBy = 0.2, 0.8, 1.3
+	grownSeen, grownBefore, grownDay = 5, 14, 0.9
+	// grownBy is by how much each of the recent weeks must lie over the days before, as
+	// means of logarithms without their highest and lowest tenth. Guests of a fortnight
+	// leave a week free; households' days scatter by a third about their own (standard
+	// deviation of the logarithm, WRF 4309), so that a week against a month is known to 0.14, and
+	// four weeks are off by this once in some 10,000 months.
+	grownBy = 1.2
+	trimmed = 0.1
 	// grownRow is for how many mornings in a row, grownBack the factor below which the
 	// median must lie again.
 	grownRow, grownBack = 5, 1.1
@@ -83,65 +85,78 @@ func (g *grownUse) day() {
 	g.Litres, g.Known = 0, 0
 }
 
-// spans are the days known, those of the last so many and those before, without the
-// days on which nobody was at home.
-func (g *grownUse) spans() (recent, before []float64) {
+// spans are the days known, as logarithms of litres: those of the last weeks, the
+// newest first, and those before, without the days on which nobody was at home.
+func (g *grownUse) spans() (weeks [grownWeeks][]float64, before []float64) {
 	var all []float64
 	for i := range g.Count {
-		if l := g.Days[(g.Next-1-i+2*grownKept)%grownKept]; l >= 0 {
-			all = append(all, float64(l))
+		if l := g.back(i); l >= 0 {
+			all = append(all, l)
 		}
 	}
-	least := empty * median(all)
+	slices.Sort(all)
+	if len(all) == 0 {
+		return weeks, nil
+	}
+	least := math.Max(empty*stat.Quantile(0.5, stat.Empirical, all, nil), 1)
 	for i := range g.Count {
-		l := float64(g.Days[(g.Next-1-i+2*grownKept)%grownKept])
-		switch {
+		switch l := g.back(i); {
 		case l < least:
-		case i < grownRecent:
-			recent = append(recent, l)
+		case i < 7*grownWeeks:
+			weeks[i/7] = append(weeks[i/7], math.Log(l))
 		default:
-			before = append(before, l)
+			before = append(before, math.Log(l))
 		}
 	}
-	slices.Sort(recent)
-	slices.Sort(before)
-	return recent, before
+	return weeks, before
 }
 
-// median of values, in any order; 0 of none.
-func median(values []float64) float64 {
-	if len(values) == 0 {
-		return 0
+// back is the litres of the day so many before the newest.
+func (g *grownUse) back(days int) float64 {
+	return float64(g.Days[(g.Next-1-days+2*grownKept)%grownKept])
+}
+
+// trimmedMean is the mean without the highest and the lowest tenth.
+func trimmedMean(values []float64) float64 {
+	slices.Sort(values)
+	cut := int(trimmed*float64(len(values)) + 0.5)
+	return stat.Mean(values[cut:len(values)-cut], nil)
+}
+
+// means are how much was used a day in the last weeks and before, and by what factor the
+// least of these weeks lies over that; ok is false while too few days are known.
+func (g *grownUse) means() (now, before, factor float64, ok bool) {
+	weeks, b := g.spans()
+	if len(b) < grownBefore {
+		return 0, 0, 0, false
 	}
-	sorted := slices.Clone(values)
-	slices.Sort(sorted)
-	return stat.Quantile(0.5, stat.Empirical, sorted, nil)
+	sum, least := 0.0, math.Inf(1)
+	for _, w := range weeks {
+		if len(w) < grownSeen {
+			return 0, 0, 0, false
+		}
+		m := trimmedMean(w)
+		sum, least = sum+m, math.Min(least, m)
+	}
+	base := trimmedMean(b)
+	return math.Exp(sum / grownWeeks), math.Exp(base), math.Exp(least - base), true
 }
 
 // grown says whether the household has used more for weeks: how much a day now,
 // and before.
 func (g *grownUse) grown() (now, before float64, yes bool) {
-	r, b := g.spans()
-	if len(r) < grownSeen || len(b) < grownBefore {
-		g.Row = 0
-		return 0, 0, false
-	}
-	before = stat.Quantile(0.5, stat.Empirical, b, nil)
-	if low := stat.Quantile(grownLow, stat.Empirical, r, nil); low < grownBy*before || low < stat.Quantile(grownHigh, stat.Empirical, b, nil) {
+	now, before, factor, ok := g.means()
+	if !ok || factor < grownBy {
 		g.Row = 0
 		return 0, 0, false
 	}
 	g.Row++
-	return stat.Quantile(0.5, stat.Empirical, r, nil), before, g.Row >= grownRow
+	return now, before, g.Row >= grownRow
 }
 
-// back says whether it uses what it did before it grew, or has used the new amount for so
-// long that this is now its own.
-func (g *grownUse) back() bool {
-	r, b := g.spans()
-	if len(r) < grownSeen || len(b) < grownBefore {
-		return false
-	}
-	now := stat.Quantile(0.5, stat.Empirical, r, nil)
-	return now < grownBack*g.Usual || now < grownBack*stat.Quantile(0.5, stat.Empirical, b, nil)
+// over says whether it uses what it did before it grew, or has used the new amount
+// for so long that this is now its own.
+func (g *grownUse) over() bool {
+	now, before, _, ok := g.means()
+	return ok && (now < grownBack*g.Usual || now < grownBack*before)
 }

@@ -27,7 +27,7 @@ func TestUseGrew(t *testing.T) {
 		r := rand.New(rand.NewPCG(seed, 5))
 		for _, p := range []plot{
 			{"as ever", nil, func(l *life) { l.household(r, 150, 300) }, ""},
-			{"people moved in", nil, func(l *life) { l.household(r, 50, 300).household(r, 40, 600) }, "+salt_use_high "},
+			{"people moved in", nil, func(l *life) { l.household(r, 50, 300).household(r, 45, 540) }, "+salt_use_high "},
 			{"that is their own in time", nil, func(l *life) { l.household(r, 50, 300).household(r, 120, 600) }, "+salt_use_high -salt_use_high "},
 			{"guests for a fortnight", nil, func(l *life) {
 				l.household(r, 50, 300).household(r, 14, 600).household(r, 40, 300)
