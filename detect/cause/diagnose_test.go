@@ -142,7 +142,7 @@ func TestTwoFaults(t *testing.T) {
 	e := Evidence{Visible: detect.Kinds(), Age: 60 * 24 * time.Hour, Findings: []Finding{
 		{detect.NightLeak, detect.Evidence{"pattern": "refilling", "size_l_per_min": 0.3}}, {detect.RegenerationMistimed, nil}}}
 	m := Standard()
-	if a, b := m.Blame(detect.NightLeak, e)[0], m.Blame(detect.RegenerationMistimed, e)[0]; a.Cause != detect.FlapperLeak || b.Cause != detect.ClockWrong || min(a.Probability, b.Probability) < 0.7 {
+	if a, b := m.Blame(detect.NightLeak, e)[0], m.Blame(detect.RegenerationMistimed, e)[0]; a.Cause != detect.FlapperLeak || b.Cause != detect.ClockWrong || min(a.Probability, b.Probability) < 0.8 {
 		t.Errorf("%v, %v", a, b)
 	}
 	d := m.Diagnose(e, Household)
