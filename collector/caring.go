@@ -1,9 +1,7 @@
 package collector
 
 import (
-	"cmp"
 	"context"
-	"slices"
 	"time"
 
 	"brinebell/collector/casebook"
@@ -72,14 +70,7 @@ func (c *Collector) Cases() *casebook.Book { return c.book }
 func (c *Collector) Teller() *telling.Teller { return c.teller }
 
 // home is the profile of a home.
-func (c *Collector) home(id string) (detect.Home, bool) {
-	homes := c.Homes()
-	i, ok := slices.BinarySearchFunc(homes, id, func(h detect.Home, id string) int { return cmp.Compare(h.ID, id) })
-	if !ok {
-		return detect.Home{}, false
-	}
-	return homes[i], true
-}
+func (c *Collector) home(id string) (detect.Home, bool) { return c.homes.get(id) }
 
 // judgedUntil is the time of measurement up to which a home has been judged;
 // zero when it has not.

@@ -1,14 +1,16 @@
 package collector
 
 import (
-	"cmp"
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"net"
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
+	"time"
 
 	"brinebell/collector/adapter"
 	"brinebell/collector/casebook"
@@ -18,7 +20,6 @@ import (
 	"brinebell/collector/series"
 	"brinebell/collector/state"
 	"brinebell/collector/telling"
-	"brinebell/detect"
 )
 
 // broker is either side that messages come from.
@@ -29,9 +30,10 @@ type broker interface {
 // Collector is the whole way from a broker to alerts.
 type Collector struct {
 	opts     Options
-	homes    []detect.Home
-	known    map[string]bool
+	homes    registry
+	changing sync.Mutex   // one home is put or removed at a time
 	listener net.Listener // of the embedded broker, or nil
+	secure   net.Listener // of the embedded broker over TLS, or nil
 	client   *link.Client // to a broker elsewhere, or nil
 	store    series.Store
 	state    *state.DB
@@ -50,11 +52,7 @@ func Open(ctx context.Context, opts Options) (*Collector, error) {
 	if err := opts.validate(); err != nil {
 		return nil, err
 	}
-	c := &Collector{opts: opts, homes: slices.Clone(opts.Homes), known: map[string]bool{}}
-	slices.SortFunc(c.homes, func(a, b detect.Home) int { return cmp.Compare(a.ID, b.ID) })
-	for _, h := range c.homes {
-		c.known[h.ID] = true
-	}
+	c := &Collector{opts: opts}
 	for _, step := range []func(context.Context) error{c.openStores, c.makeJudge, c.makeIntake, c.makeCare} {
 		if err := step(ctx); err != nil {
 			return nil, errors.Join(fmt.Errorf("collector: %w", err), c.Close())
@@ -79,12 +77,7 @@ func (c *Collector) openStores(ctx context.Context) error {
 		return err
 	}
 	c.closers = append(c.closers, c.state.Close)
-	for id, text := range c.opts.Profiles {
-		if err := c.state.SaveHome(ctx, state.Home{ID: id, Profile: text}); err != nil {
-			return err
-		}
-	}
-	return nil
+	return c.loadHomes(ctx)
 }
 
 func openSeries(o Options) (series.Store, error) {
@@ -96,13 +89,13 @@ func openSeries(o Options) (series.Store, error) {
 }
 
 func (c *Collector) makeJudge(context.Context) (err error) {
-	c.judge, err = judge.New(judge.Options{Homes: c.homes, Store: c.store, State: c.state, Changed: c.changed,
+	c.judge, err = judge.New(judge.Options{Homes: c.homes.all(), Store: c.store, State: c.state, Changed: c.changed,
 		Logger: c.opts.Logger.With("part", "judge"), Registerer: c.opts.Registerer})
 	return err
 }
 
 // makeIntake makes the intake and the broker's side of it.
-func (c *Collector) makeIntake(context.Context) (err error) {
+func (c *Collector) makeIntake(ctx context.Context) (err error) {
 	var adapters []*adapter.Adapter
 	for _, config := range c.opts.Adapters {
 		a, err := adapter.New(config)
@@ -111,8 +104,12 @@ func (c *Collector) makeIntake(context.Context) (err error) {
 		}
 		adapters = append(adapters, a)
 	}
-	c.intake, err = intake.New(intake.Options{Store: c.store, Judge: c.judge, Known: func(id string) bool { return c.known[id] },
-		Clock: c.opts.Clock, Adapters: adapters, Logger: c.opts.Logger.With("part", "intake"), Registerer: c.opts.Registerer})
+	newest, err := c.newestJudged(ctx)
+	if err != nil {
+		return err
+	}
+	c.intake, err = intake.New(intake.Options{Store: c.store, Judge: c.judge, Known: c.homes.has,
+		Clock: c.opts.Clock, Newest: newest, Adapters: adapters, Logger: c.opts.Logger.With("part", "intake"), Registerer: c.opts.Registerer})
 	if err != nil {
 		return err
 	}
@@ -121,7 +118,7 @@ func (c *Collector) makeIntake(context.Context) (err error) {
 			return err
 		}
 	}
-	if c.opts.Broker.Listen != "" {
+	if c.opts.Broker.embedded() {
 		return c.makeBroker(adapters)
 	}
 	c.client, err = link.NewClient(link.ClientOptions{URL: c.opts.Broker.URL, ClientID: c.opts.Broker.ClientID,
@@ -131,29 +128,65 @@ func (c *Collector) makeIntake(context.Context) (err error) {
 	return err
 }
 
-func (c *Collector) makeBroker(adapters []*adapter.Adapter) (err error) {
-	if c.listener, err = net.Listen("tcp", c.opts.Broker.Listen); err != nil {
-		return err
+// newestJudged is the newest time of readings that a snapshot holds.
+func (c *Collector) newestJudged(ctx context.Context) (newest time.Time, err error) {
+	snapshots, err := c.state.NewestSnapshots(ctx)
+	for _, t := range snapshots {
+		if t.After(newest) {
+			newest = t
+		}
 	}
-	c.closers = append(c.closers, func() error {
-		if err := c.listener.Close(); !errors.Is(err, net.ErrClosed) {
+	return newest, err
+}
+
+func (c *Collector) makeBroker(adapters []*adapter.Adapter) (err error) {
+	o := c.opts.Broker
+	if o.Listen != "" {
+		if c.listener, err = net.Listen("tcp", o.Listen); err != nil {
 			return err
 		}
-		return nil
-	})
-	c.broker, err = link.NewBroker(link.BrokerOptions{Listener: c.listener, Users: c.opts.Broker.Users,
-		Wants: func(topic string) bool { return intake.Wants(adapters, topic) }, Offer: c.intake.Offer,
+		c.closers = append(c.closers, closing(c.listener))
+	}
+	if o.ListenTLS != "" {
+		if c.secure, err = tls.Listen("tcp", o.ListenTLS, o.TLS); err != nil {
+			return err
+		}
+		c.closers = append(c.closers, closing(c.secure))
+	}
+	var devices link.Devices
+	if o.Devices != nil {
+		devices = o.Devices(c.state)
+	}
+	c.broker, err = link.NewBroker(link.BrokerOptions{Listener: c.listener, Secure: c.secure, Users: o.Users, Devices: devices,
+		Wants:  func(topic string) bool { return intake.Wants(adapters, topic) },
+		HomeOf: func(topic string) (string, bool) { return intake.HomeOf(adapters, topic) },
+		Offer:  c.intake.Offer, Refused: c.intake.Refused,
 		Logger: c.opts.Logger.With("part", "embedded broker"), Registerer: c.opts.Registerer})
 	return err
 }
 
+// closing closes a listener that has perhaps been closed.
+func closing(l net.Listener) func() error {
+	return func() error {
+		if err := l.Close(); !errors.Is(err, net.ErrClosed) {
+			return err
+		}
+		return nil
+	}
+}
+
 // BrokerAddr is where sensors connect to the embedded broker; empty if there is
-// none.
-func (c *Collector) BrokerAddr() string {
-	if c.listener == nil {
+// none without TLS.
+func (c *Collector) BrokerAddr() string { return addressOf(c.listener) }
+
+// BrokerTLSAddr is where they connect to it over TLS; empty if they cannot.
+func (c *Collector) BrokerTLSAddr() string { return addressOf(c.secure) }
+
+func addressOf(l net.Listener) string {
+	if l == nil {
 		return ""
 	}
-	return c.listener.Addr().String()
+	return l.Addr().String()
 }
 
 // Close closes the stores. It must not be called while Run runs.

@@ -10,7 +10,9 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"brinebell/collector/adapter"
+	"brinebell/collector/link"
 	"brinebell/collector/series"
+	"brinebell/collector/state"
 	"brinebell/detect"
 )
 
@@ -22,10 +24,13 @@ type Options struct {
 	// Homes are the profiles of the homes to collect for. Readings of any other
 	// go to the quarantine.
 	Homes []detect.Home
-	// Profiles are the homes' profiles as text, by id, kept for the record. May
-	// be nil.
+	// Profiles are the homes' profiles as text, by id, as a homes file has them.
+	// May be nil.
 	Profiles map[string]string
-	Broker   BrokerOptions
+	// Kept adds the homes that were put in while running, with what was changed
+	// of the others since the homes file last was.
+	Kept   bool
+	Broker BrokerOptions
 	// Adapters are of sensors that do not speak SenML.
 	Adapters []adapter.Config
 	// Store replaces the embedded series store, which is opened in Dir when it
@@ -59,9 +64,16 @@ type BrokerOptions struct {
 	// Listen is the address of the embedded broker, host:port; port 0 takes a
 	// free one.
 	Listen string
-	// Users are names and passwords of who may connect to the embedded broker;
-	// anyone when empty.
-	Users map[string]string
+	// ListenTLS is its address for TLS, with the certificate of TLS; a client
+	// certificate by one of TLS.ClientCAs says which device it is. With one of
+	// the two addresses the broker is embedded.
+	ListenTLS string
+	// Users are names and passwords of who may publish and read everything at
+	// the embedded broker, and Devices, of the collector's own state store, who
+	// may publish on their own topics only. Anyone may do everything when there
+	// are neither.
+	Users   map[string]string
+	Devices func(*state.DB) link.Devices
 
 	// URL of a broker elsewhere: tcp://, ssl:// or ws:// host:port.
 	URL string
@@ -69,14 +81,19 @@ type BrokerOptions struct {
 	// empty.
 	ClientID           string
 	Username, Password string
-	TLS                *tls.Config // for ssl://; nil for the system's roots
+	TLS                *tls.Config // for ssl://, nil for the system's roots; of ListenTLS
 }
+
+// embedded says whether the broker is the collector's own.
+func (o BrokerOptions) embedded() bool { return o.Listen != "" || o.ListenTLS != "" }
 
 func (o Options) validate() error {
 	switch {
 	case o.Dir == "":
 		return errors.New("collector: no directory for the stores given")
-	case (o.Broker.Listen == "") == (o.Broker.URL == ""):
+	case o.Broker.ListenTLS != "" && o.Broker.TLS == nil:
+		return errors.New("collector: the broker's address for TLS needs a certificate")
+	case o.Broker.embedded() == (o.Broker.URL != ""):
 		return errors.New("collector: give either an address for the embedded broker or the URL of another")
 	}
 	seen := map[string]bool{}
@@ -87,7 +104,7 @@ func (o Options) validate() error {
 		seen[h.ID] = true
 	}
 	for _, a := range o.Adapters {
-		if a.Home != "" && !seen[a.Home] {
+		if a.Home != "" && !seen[a.Home] && !o.Kept {
 			return fmt.Errorf("collector: the adapter for topic %q is of home %q, which is not among the homes", a.Topic, a.Home)
 		}
 	}

@@ -3,7 +3,6 @@ package collector
 import (
 	"context"
 	"fmt"
-	"slices"
 	"time"
 
 	"brinebell/collector/intake"
@@ -20,7 +19,7 @@ type ErrNoHome string
 func (e ErrNoHome) Error() string { return fmt.Sprintf("no home has the id %q", string(e)) }
 
 // Homes are the profiles of all homes, in order of their ids.
-func (c *Collector) Homes() []detect.Home { return slices.Clone(c.homes) }
+func (c *Collector) Homes() []detect.Home { return c.homes.all() }
 
 // Alerts are the alerts of a home, or of all homes when it is empty, in the
 // order in which they were raised. Withdrawn ones are among them.
@@ -40,7 +39,7 @@ func (c *Collector) Books(home string) (b books.Books, ok bool) { return c.judge
 
 // Latest is the newest reading of each signal that a home has any of.
 func (c *Collector) Latest(ctx context.Context, home string) (map[detect.Signal]series.Point, error) {
-	if !c.known[home] {
+	if !c.homes.has(home) {
 		return nil, ErrNoHome(home)
 	}
 	signals, err := c.store.Signals(ctx, home)
@@ -63,7 +62,7 @@ func (c *Collector) Latest(ctx context.Context, home string) (map[detect.Signal]
 // Points are the readings of a home's signal in from <= time < to, in at most
 // maxPoints buckets of equal length.
 func (c *Collector) Points(ctx context.Context, home string, signal detect.Signal, from, to time.Time, maxPoints int) ([]Bucket, error) {
-	if !c.known[home] {
+	if !c.homes.has(home) {
 		return nil, ErrNoHome(home)
 	}
 	points, err := c.store.Read(ctx, home, signal, from, to)

@@ -61,7 +61,7 @@ func (c *Collector) Run(ctx context.Context) error {
 	linking := begin("broker", cancel, c.broker.Run)
 	casing := begin("cases", cancel, c.book.Run)
 	telling := begin("telling", cancel, c.teller.Run)
-	c.opts.Logger.Info("collecting", "homes", len(c.homes), "broker", c.BrokerAddr()+c.opts.Broker.URL)
+	c.opts.Logger.Info("collecting", "homes", len(c.homes.all()), "broker", c.BrokerAddr()+c.opts.Broker.URL)
 	<-ctx.Done()
 	return errors.Join(taking.end(), linking.end(), judging.end(), casing.end(), telling.end(), storing.end())
 }
