@@ -105,8 +105,9 @@ func newDemo(ctx context.Context, s streams, f demoFlags) (*demo, error) {
 	}
 	d.service, err = openService(ctx, serviceOptions{
 		collector: collector.Options{Dir: f.data, Homes: town.Homes(), Broker: collector.BrokerOptions{Listen: "127.0.0.1:0"},
-			Clock: d.clock, NoSync: true, Logger: logger},
-		listen: f.listen, title: "Brackenford", changed: d.teller.tell,
+			Clock: d.clock, NoSync: true, Logger: logger,
+			Care: collector.CareOptions{FirmOf: func(string) string { return demoFirm }, WatchEvery: demoWatchEvery}},
+		listen: f.listen, title: "Brackenford", changed: d.teller.tell, actsAs: onlooker(),
 	})
 	if errors.Is(err, syscall.EADDRINUSE) {
 		return nil, fmt.Errorf("%w\nIs another demo running? Give this one another address with --listen 127.0.0.1:0", err)

@@ -16,8 +16,10 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"brinebell/collector"
+	"brinebell/dashboards/mailpicture"
 	"brinebell/dashboards/web"
 	"brinebell/detect"
+	"brinebell/detect/care"
 )
 
 // The bounds of the HTTP server.
@@ -45,6 +47,8 @@ type serviceOptions struct {
 	listen    string            // of the pages
 	title     string
 	changed   func([]detect.Alert) // told of alerts; may be nil
+	// actsAs is who acts on cases where nobody signs in, as in a demonstration.
+	actsAs care.Person
 }
 
 // openService opens the stores and binds both addresses; nothing runs yet.
@@ -53,6 +57,7 @@ func openService(ctx context.Context, o serviceOptions) (s *service, err error) 
 	metrics.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	s = &service{source: newSource(), logger: o.collector.Logger}
 	o.collector.Registerer = metrics
+	o.collector.Care.Painter = mailpicture.Painter{Source: evidenceSource{s.source}}
 	o.collector.Changed = func(alerts []detect.Alert) {
 		s.source.changed()
 		if o.changed != nil {
@@ -72,6 +77,7 @@ func openService(ctx context.Context, o serviceOptions) (s *service, err error) 
 		}
 	}()
 	s.source.collector = s.collector
+	s.collector.Cases().Changed(func(string) { s.source.changed() })
 	if s.pages, err = web.New(s.pageOptions(o)); err != nil {
 		return nil, err
 	}

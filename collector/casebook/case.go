@@ -22,8 +22,8 @@ type Case struct {
 	Kind     detect.Kind     // of the lead
 	Cause    detect.Cause    // confirmed, or the lead's first; may be empty
 	Loss     care.Loss       // a day of waiting
-	Standing []string        // ids of the alerts that stand
-	Watch    *care.WatchState
+	Watch    *care.WatchState // how far the watch is, of a case that is watched
+	Standing []string         // ids of the alerts that stand
 }
 
 const caseColumns = `id, home, stage, lead, holder, due, joined, version, opened, changed, severity, kind, cause, loss`
