@@ -13,6 +13,8 @@ import (
 var (
 	homeID   = regexp.MustCompile(`^[a-z0-9]([a-z0-9-]*[a-z0-9])?$`)
 	currency = regexp.MustCompile(`^[A-Z]{3}$`)
+	// yamlSyntax is how the decoder says where a file stops being YAML.
+	yamlSyntax = regexp.MustCompile(`^yaml: line (\d+): (.*)$`)
 )
 
 // ReadHomes reads a homes file. Every key but id and timezone has the default
@@ -29,6 +31,9 @@ func ReadHomesNoting(name string, r io.Reader, note func(string)) ([]Home, error
 	if err := yaml.NewDecoder(r).Decode(&doc); err != nil {
 		if errors.Is(err, io.EOF) {
 			return nil, fmt.Errorf("%s: empty: a homes file starts with \"homes:\" and lists at least one home", name)
+		}
+		if m := yamlSyntax.FindStringSubmatch(err.Error()); m != nil {
+			return nil, fmt.Errorf("%s:%s: not YAML: %s", name, m[1], m[2])
 		}
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}

@@ -24,17 +24,28 @@ func SignalNames() []string {
 }
 
 // NearestSignal is the signal whose identifier is spelled most like name; ok is
-// false where none differs by less than a third of its letters.
-func NearestSignal(name string) (nearest Signal, ok bool) {
-	name = strings.NewReplacer("-", "_", " ", "_", ".", "_").Replace(strings.ToLower(name))
-	if len(name) > 2*len("soft_conductivity") {
+// false where none is near.
+func NearestSignal(name string) (s Signal, ok bool) {
+	near, ok := Nearest(name, SignalNames())
+	if !ok {
 		return 0, false
 	}
+	return signalByName[near], true
+}
+
+// Nearest is the identifier among some that is spelled most like name; ok is false
+// where none differs by less than a third of its letters.
+func Nearest(name string, among []string) (nearest string, ok bool) {
+	const longest = 60 // bytes of a name that is worth a look
+	if len(name) > longest {
+		return "", false
+	}
+	name = strings.NewReplacer("-", "_", " ", "_", ".", "_").Replace(strings.ToLower(name))
 	least := 0
-	for s := range NumSignals {
-		d := edits(name, s.String())
-		if d <= len(s.String())/3 && (!ok || d < least) {
-			nearest, least, ok = s, d, true
+	for _, one := range among {
+		d := edits(name, one)
+		if d <= len(one)/3 && (!ok || d < least) {
+			nearest, least, ok = one, d, true
 		}
 	}
 	return nearest, ok

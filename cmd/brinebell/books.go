@@ -63,7 +63,7 @@ shaded, from the recordings or from what is stored.`,
   brinebell books home-0001 --homes homes.yaml --picture night.svg --at 2025-03-09 town.csv.gz
   brinebell books mill-lane-4 --config brinebell.yaml --format json
   brinebell books mill-lane-4 --config brinebell.yaml --picture last-night.svg`,
-		Args: cobra.MinimumNArgs(1),
+		Args: takes("the id of a home"),
 		RunE: func(c *cobra.Command, args []string) error { return runBooks(c, s, f, args[0], args[1:]) },
 	}
 	flags := cmd.Flags()

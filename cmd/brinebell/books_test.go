@@ -273,7 +273,7 @@ func TestBooksMistakes(t *testing.T) {
 		"use text, json or csv":                {"home-0001", "--homes", homes, "--format", "xml", record},
 		"--at needs --picture":                 {"home-0001", "--homes", homes, "--at", "2025-03-09", record},
 		"--picture needs recordings":           {"home-0001", "--homes", homes, "--picture", "x.svg", "-"},
-		"requires at least 1 arg":              {},
+		"books needs the id of a home":         {},
 		"there is nothing to draw":             {"home-0001", "--homes", homes, "--picture", filepath.Join(t.TempDir(), "x.svg"), record},
 		"hold no minute of home \"home-0003\"": {"home-0003", "--homes", homes, os.DevNull},
 	} {

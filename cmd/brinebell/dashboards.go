@@ -27,7 +27,7 @@ func dashboardsCommand(s streams) *cobra.Command {
 The collectors' dashboard and the alerts need Prometheus, the homes' dashboards
 an InfluxDB as the series store. Files that are there are replaced.`,
 		Example: `  brinebell dashboards --out /etc/brinebell/dashboards`,
-		Args:    cobra.NoArgs,
+		Args:    takesNothing,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if dir == "" {
 				return usage(c, errors.New("--out is required: the folder to write to"))

@@ -43,7 +43,7 @@ A simulated day passes in seconds; the last one is yesterday. Nothing is kept un
 --data names a folder: run again with the same one, the demo goes on where it was.`,
 		Example: `  brinebell demo
   brinebell demo --listen 127.0.0.1:9000 --seconds-a-day 10`,
-		Args: cobra.NoArgs,
+		Args: takesNothing,
 		RunE: func(c *cobra.Command, _ []string) error { return runDemo(c.Context(), s, f) },
 	}
 	cmd.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8480", "address of the pages; port 0 takes a free one")

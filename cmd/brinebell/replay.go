@@ -41,7 +41,7 @@ homes file does not have. Alerts go to standard output, everything else to
 standard error.`,
 		Example: `  brinebell replay --homes testdata/real/homes.yaml testdata/real/apartment.csv.gz
   brinebell replay --homes homes.yaml --format json monday.csv.gz tuesday.csv.gz`,
-		Args: cobra.MinimumNArgs(1),
+		Args: takes("at least one recording"),
 		RunE: func(c *cobra.Command, files []string) error { return runReplay(c, s, f, files) },
 	}
 	cmd.Flags().StringVar(&f.homes, "homes", "", "homes file with the profile of every home (required)")

@@ -67,6 +67,24 @@ func strictHelp(root *cobra.Command) {
 	}
 }
 
+// takesNothing refuses arguments.
+func takesNothing(c *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return fmt.Errorf("%s takes no arguments, found %q", c.Name(), args[0])
+	}
+	return nil
+}
+
+// takes asks for an argument.
+func takes(what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return fmt.Errorf("%s needs %s", c.Name(), what)
+		}
+		return nil
+	}
+}
+
 // knownCommand refuses the words that are no command.
 func knownCommand(root *cobra.Command, args []string) error {
 	if len(args) == 0 {

@@ -37,7 +37,7 @@ A configuration ("brinebell help config" has every key with its default):
 Sensors publish SenML (RFC 8428) to homes/<home>/sensors/<device>. Pages are at /,
 metrics at /metrics, health at /healthz. What cannot be used is logged, counted by
 reason and acknowledged all the same.`,
-		Args: cobra.NoArgs,
+		Args: takesNothing,
 		RunE: func(c *cobra.Command, _ []string) error { return runServe(c, s, path) },
 	}
 	cmd.Flags().StringVar(&path, "config", "", "configuration file (required)")

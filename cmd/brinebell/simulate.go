@@ -58,7 +58,7 @@ what it says.`,
   brinebell simulate --corpus testdata/corpora/pairs.yaml --split train --homes 29 --record pairs.csv.gz --truth truth.csv
   brinebell simulate --homes 5 --days 30 --faults mix --homes-out homes.yaml \
       --broker tcp://127.0.0.1:1883 --speed 600`,
-		Args: cobra.NoArgs,
+		Args: takesNothing,
 		RunE: func(c *cobra.Command, _ []string) error { return runSimulate(c, s, f) },
 	}
 	f.town.add(cmd)

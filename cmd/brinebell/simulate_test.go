@@ -100,7 +100,7 @@ func TestSimulateSaysWhatToDo(t *testing.T) {
 	}{
 		{"", "nothing to write: give --record, --homes-out, --truth or --broker"},
 		{"--truth - --homes 0", "homes: a corpus needs at least one"},
-		{"--truth - --faults flood", `unknown fault "flood": use a cause such as flapper_leak`},
+		{"--truth - --faults flood", `unknown fault "flood": use none, each, pairs, mix, flapper_leak`},
 		{"--truth - --faults flapper_leak:2", "not between 0 and 1"},
 		{"--truth - --record -", `two outputs to "-": give each its own file`},
 		{"--truth - --split check", "--split needs --corpus"},
@@ -112,7 +112,7 @@ func TestSimulateSaysWhatToDo(t *testing.T) {
 		{"--truth - --speed 3", "--speed needs --broker"},
 		{"--broker tcp://127.0.0.1:1 --speed -1", "--speed cannot be less than nothing"},
 		{"--record " + dir + "/no/such/folder.csv", "no such file"},
-		{"--truth - something", `unknown command "something"`},
+		{"--truth - something", `simulate takes no arguments, found "something"`},
 	} {
 		code, _, errOut := command(t, append([]string{"simulate"}, strings.Fields(c.args)...)...)
 		if code != exitUsage || !strings.Contains(errOut, c.want) {

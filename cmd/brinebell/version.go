@@ -11,7 +11,7 @@ func versionCommand(s streams) *cobra.Command {
 	return &cobra.Command{
 		Use:   "version",
 		Short: "Print the version",
-		Args:  cobra.NoArgs,
+		Args:  takesNothing,
 		RunE: func(*cobra.Command, []string) error {
 			_, err := fmt.Fprintf(s.out, "brinebell %s (%s %s/%s)\n", version, runtime.Version(), runtime.GOOS, runtime.GOARCH)
 			return err

@@ -57,16 +57,30 @@ func parseDose(text string) (Dose, error) {
 	name, severity, given := strings.Cut(text, ":")
 	d := Dose{Cause: detect.Cause(name)}
 	if !slices.Contains(detect.Causes(), d.Cause) {
-		return d, fmt.Errorf("unknown fault %q: use a cause such as flapper_leak or salt_empty, or one of %s", name, strings.Join(words, ", "))
+		if near, ok := detect.Nearest(name, allNames()); ok {
+			return d, fmt.Errorf("unknown fault %.40q: %s is near", name, near)
+		}
+		return d, fmt.Errorf("unknown fault %.40q: use %s", name, strings.Join(allNames(), ", "))
 	}
 	if !given {
 		return d, nil
 	}
 	var err error
-	if d.Severity, err = share(severity); err == nil && d.Severity == 0 {
+	if d.Severity, err = share(severity); err != nil {
+		err = fmt.Errorf("severity of %s: %w", name, err)
+	} else if d.Severity == 0 {
 		err = fmt.Errorf("fault %q has a severity of nothing", text)
 	}
 	return d, err
+}
+
+// allNames are the words that a mix is made of.
+func allNames() []string {
+	names := slices.Clone(words)
+	for _, c := range detect.Causes() {
+		names = append(names, string(c))
+	}
+	return names
 }
 
 // UnmarshalYAML reads a mix.
