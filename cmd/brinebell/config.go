@@ -32,6 +32,7 @@ type config struct {
 	Series    seriesConfig     `yaml:"series" doc:"where readings are kept"`
 	Broker    brokerConfig     `yaml:"broker" doc:"where messages come from: listen or url"`
 	Adapters  []adapter.Config `yaml:"adapters" doc:"sensors that do not speak SenML"`
+	Telling   tellingConfig    `yaml:"telling" doc:"how people are told of troubles"`
 	Log       logConfig        `yaml:"log" doc:"on standard error"`
 }
 
@@ -57,7 +58,7 @@ const defaultListen = "127.0.0.1:8480"
 func defaultConfig() config {
 	return config{Data: "brinebell-data", Homes: "homes.yaml", Listen: defaultListen, Title: "Homes",
 		Retention: span(series.DefaultRetention), Window: span(series.DefaultWindow),
-		Series: defaultSeriesConfig(), Broker: brokerConfig{ClientID: link.DefaultClientID}, Log: logConfig{Format: "text"}}
+		Series: defaultSeriesConfig(), Broker: brokerConfig{ClientID: link.DefaultClientID}, Telling: defaultTellingConfig(), Log: logConfig{Format: "text"}}
 }
 
 // readConfig reads a configuration; what is wrong is said with file and line.
@@ -76,7 +77,7 @@ func readConfig(path string) (config, error) {
 		return c, inFile(path, err)
 	}
 	dir := filepath.Dir(path)
-	for _, p := range append(c.Series.paths(), &c.Data, &c.Homes, &c.Broker.PasswordFile) {
+	for _, p := range append(c.Series.paths(), &c.Data, &c.Homes, &c.Broker.PasswordFile, &c.Telling.Mail.PasswordFile) {
 		if *p != "" && !filepath.IsAbs(*p) {
 			*p = filepath.Join(dir, *p)
 		}
@@ -96,7 +97,7 @@ func (c config) validate() error {
 	if c.Log.Format != "text" && c.Log.Format != "json" {
 		errs = append(errs, fmt.Errorf("log.format: %q: use text or json", c.Log.Format))
 	}
-	errs = append(errs, c.Series.validate())
+	errs = append(errs, c.Series.validate(), c.Telling.validate())
 	for i, a := range c.Adapters {
 		if _, err := adapter.New(a); err != nil {
 			errs = append(errs, fmt.Errorf("adapters[%d]: %w", i, err))
@@ -131,8 +132,12 @@ func (c config) collector(logger *slog.Logger) (collector.Options, error) {
 	if err != nil {
 		return collector.Options{}, err
 	}
+	care, err := c.Telling.care()
+	if err != nil {
+		return collector.Options{}, err
+	}
 	return collector.Options{
-		Dir: c.Data, OpenStore: openStore, Homes: homes, Adapters: c.Adapters, Retention: time.Duration(c.Retention), Window: time.Duration(c.Window), Logger: logger,
+		Dir: c.Data, OpenStore: openStore, Homes: homes, Adapters: c.Adapters, Retention: time.Duration(c.Retention), Window: time.Duration(c.Window), Logger: logger, Care: care,
 		Broker: collector.BrokerOptions{Listen: c.Broker.Listen, Users: c.Broker.Users, URL: c.Broker.URL,
 			ClientID: c.Broker.ClientID, Username: c.Broker.Username, Password: password},
 	}, nil
