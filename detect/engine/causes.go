@@ -83,7 +83,7 @@ func (h *home) withTraits(a detect.Alert, e detect.Evidence) detect.Evidence {
 	if !slices.Contains(ofCycles, a.Kind) {
 		return e
 	}
-	now := h.state.Traits.Since(a.Onset)
+	now := h.state.Traits.Since(h.onset(a))
 	if trait.Distance(now) < trait.Distance(a.Evidence)/2 {
 		now = trait.Of(a.Evidence)
 	}
@@ -95,6 +95,18 @@ func (h *home) withTraits(a detect.Alert, e detect.Evidence) detect.Evidence {
 		}
 	}
 	return all
+}
+
+// onset is when the alert's trouble began: with it, or with another that stands and
+// tells of regenerations too.
+func (h *home) onset(a detect.Alert) time.Time {
+	first := a.Onset
+	for _, k := range ofCycles {
+		if open, ok := h.state.Open[k]; ok && open.Onset.Before(first) {
+			first = open.Onset
+		}
+	}
+	return first
 }
 
 // refresh brings open alerts up to date with a regeneration that has finished:

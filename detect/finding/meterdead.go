@@ -37,6 +37,9 @@ const (
 	// softBefore is the share of raw hardness below which water must have been before,
 	// for its hardness now to say anything: behind a spent bed it is hard anyway.
 	softBefore = 0.1
+	// awaited is how long a reading of the cold tap's hardness is waited for, which
+	// tells the two apart before anybody is sent: probes speak every hour or so.
+	awaited = 2 * time.Hour
 	// retold is how often the evidence of a standing finding is told anew.
 	retold = 24 * time.Hour
 	// asleep is the silence after which a home without a second witness is
@@ -70,6 +73,7 @@ type meterWatch struct {
 	Witness   float64       // litres the other meter showed meanwhile
 	Cold      float64       // sum of the cold tap's hardness, mg/L, on the first day with water
 	Tests     int           // readings in it
+	Convicted time.Time     // when the other meter had shown enough
 	Before    float64       // hardness at the cold tap when it last moved, mg/L
 }
 
@@ -144,11 +148,23 @@ func (d *MeterDeadWatch) inspect(v *View, w *meterWatch, point, other detect.Sig
 	case w.Drained >= deadDrain:
 		return "drain"
 	case w.Uses >= deadUses*factor && w.Witnessed >= deadLitres*float64(factor):
+		if w.awaits(v, point) {
+			return ""
+		}
 		return pointName(other)
 	case !v.Sensors.HasFlow(other) && still >= asleep && still >= asleepFactor*w.Longest && !v.away(w.Moved, v.Minute.Start):
 		return "nothing"
 	}
 	return ""
+}
+
+// awaits says whether the cold tap's hardness, which tells a dead meter from an
+// open bypass, has yet to be read and soon will be.
+func (w *meterWatch) awaits(v *View, point detect.Signal) bool {
+	if w.Convicted.IsZero() {
+		w.Convicted = v.Minute.Start
+	}
+	return point == detect.ServiceFlow && w.Tests == 0 && v.Sensors.Has(detect.ColdHardness) && v.Minute.Start.Sub(w.Convicted) < awaited
 }
 
 // count takes in a minute in which the meter stood still.
@@ -288,8 +304,11 @@ func (d *MeterDeadWatch) stand(v *View, w *meterWatch, flow float64) *Verdict {
 	if d.Point == detect.InletFlow {
 		other = detect.ServiceFlow
 	}
-	uses, drained := w.Uses, w.Drained
+	uses, drained, tests := w.Uses, w.Drained, w.Tests
 	w.count(v, d.Point, other)
+	if tests == 0 && w.Tests > 0 {
+		return d.tell(v, w)
+	}
 	if w.Drained >= deadDrain && drained < deadDrain {
 		d.Witness = "drain"
 		return d.tell(v, w)

@@ -48,6 +48,7 @@ type Book struct {
 	Queue  [][kinds]float64 // values yet to be learnt from, the oldest first
 	Number int              // regenerations looked at
 	Start  time.Time        // of the last of them
+	Before time.Time        // of the one before it
 	Run    Run              // of soft water since the last regeneration
 	Top    float64          // of the salt at the regeneration before, mm; 0 none
 	High   float64          // the same over the tank's height
@@ -61,7 +62,7 @@ func (b *Book) Regeneration(h *detect.Home, r *regeneration.Record, entry *books
 		return
 	}
 	b.Number++
-	b.Start = r.Start
+	b.Before, b.Start = b.Start, r.Start
 	value, should := measure(h, r, entry), programme(h)
 	value[SaltSunk], should[SaltSunk] = b.sunk(h, now.SaltTop), 1
 	value[Raw] = now.Raw
@@ -122,38 +123,35 @@ func (b *Book) sunk(h *detect.Home, top float64) float64 {
 	return math.Max((before-top)/doseFall(h), leastShare)
 }
 
-// Since is the evidence on a trouble that began at onset: of regenerations, where
-// the last began with it or after it, and of the water since. What was before a
-// trouble says nothing of it.
+// Since is the evidence on a trouble that began at onset, as shares of the usual by
+// key: what regenerations since were like, and the water between them. What was
+// before says nothing of it. It is empty before the second regeneration ever.
 func (b *Book) Since(onset time.Time) detect.Evidence {
-	if !b.Start.Before(onset.Add(-time.Hour)) {
-		return b.Evidence()
-	}
+	began := onset.Add(-time.Hour) // a detector's onset may be a regeneration's own
+	since, whole := !b.Start.Before(began), !b.Before.Before(began)
 	e := detect.Evidence{}
-	b.Run.put(e)
-	return e
-}
-
-// Evidence is what the last regenerations were like, as shares of the usual by
-// key. It is nil before the second.
-func (b *Book) Evidence() detect.Evidence {
 	if b.Number < 2 {
-		return nil
+		return e
 	}
-	e := detect.Evidence{}
 	for k := range kinds {
-		if !b.Seen[k] {
-			continue
+		if b.Seen[k] && (whole || since && !k.betweenTwo()) {
+			e[keys[k]] = b.told(k)
 		}
-		v := b.Last[k]
-		if !k.linear() {
-			v = math.Exp(v)
-		}
-		e[keys[k]] = math.Round(math.Max(v, leastShare)*1000) / 1000
 	}
-	b.Run.put(e)
-	if b.High > 0 {
+	b.Run.put(e, since, whole)
+	if b.High > 0 && since {
 		e[SaltHigh] = math.Round(b.High*100) / 100
 	}
 	return e
 }
+
+func (b *Book) told(k Kind) float64 {
+	v := b.Last[k]
+	if !k.linear() {
+		v = math.Exp(v)
+	}
+	return math.Round(math.Max(v, leastShare)*1000) / 1000
+}
+
+// Evidence is all that is known, whenever it was.
+func (b *Book) Evidence() detect.Evidence { return b.Since(time.Time{}) }

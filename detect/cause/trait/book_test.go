@@ -80,7 +80,7 @@ func TestTheHomesOwnIsUsual(t *testing.T) {
 	h, b := home(), &Book{}
 	for i := range 20 {
 		b.Regeneration(h, record(h, 1, 1, 1.2, 1), &entry, Readings{math.NaN(), 300}, true)
-		if i == 0 && b.Evidence() != nil {
+		if i == 0 && len(b.Evidence()) != 0 {
 			t.Error("told after one regeneration")
 		}
 	}
@@ -167,11 +167,18 @@ func TestSince(t *testing.T) {
 		b.Regeneration(h, r, &entry, Readings{math.NaN(), 300}, true)
 	}
 	hear(&b.Run, 3, func(float64) float64 { return 0.4 })
-	if e := b.Since(noon.AddDate(0, 0, 10)); e["drawn_share"] == nil || e[SoftPeak] == nil {
-		t.Error(e)
-	}
-	if e := b.Since(noon.AddDate(0, 0, 16)); e["drawn_share"] != nil || e[SoftPeak] == nil {
-		t.Error(e)
+	for day, want := range map[int]string{9: "all", 11: "last", 16: "water"} { // regenerations on 0, 5, 10 and 15
+		e := b.Since(noon.AddDate(0, 0, day))
+		got := map[bool]string{true: "water"}[e[SoftPeak] != nil]
+		if e["drawn_share"] != nil && e[SoftFloor] != nil {
+			got = "last"
+		}
+		if e["daily_use_share"] != nil {
+			got = "all"
+		}
+		if got != want {
+			t.Errorf("since day %d: %v", day, e)
+		}
 	}
 }
 

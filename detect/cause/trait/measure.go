@@ -42,6 +42,10 @@ func Keys() []string { return append(keys[:], SaltHigh, SoftFloor, SoftPeak) }
 // linear says whether a trait is a difference and not a ratio: it may be nothing.
 func (k Kind) linear() bool { return k == Left || k == Full }
 
+// betweenTwo says whether a trait is of the time between two regenerations, and not
+// of the last.
+func (k Kind) betweenTwo() bool { return k == SaltSunk || k == RunLitres || k == DailyUse }
+
 // cellar is the temperature taken for brine, degC; saturated brine holds the
 // same salt per litre within 0.2 % from 0 to 40.
 const cellar = 20.0

@@ -77,16 +77,22 @@ func (r *Run) end() {
 }
 
 // put tells the softest of the newest run that is long enough, and the hardest of
-// it and the one before: a run that is not over may still turn hard.
-func (r *Run) put(e detect.Evidence) {
-	low, high, known := r.WasLow, r.WasHigh, r.WasKnown
+// it and the one before: a run that is not over may still turn hard. since says
+// that this run began after what is asked about did, whole that the one before did
+// too; else the softest of it, or all of it, tell of before.
+func (r *Run) put(e detect.Evidence, since, whole bool) {
+	low, high, known := r.WasLow, r.WasHigh, r.WasKnown && whole
 	if r.Blocks >= leastBlocks {
 		if low = r.Low; !known || r.High > high {
 			high = r.High
 		}
 		known = true
 	}
-	if known {
-		e[SoftFloor], e[SoftPeak] = math.Round(low*1000)/1000, math.Round(high*1000)/1000
+	if !known {
+		return
+	}
+	e[SoftPeak] = math.Round(high*1000) / 1000
+	if since {
+		e[SoftFloor] = math.Round(low*1000) / 1000
 	}
 }

@@ -25,7 +25,7 @@ func TestRunTellsLeakFromCapacity(t *testing.T) {
 	var r Run
 	hear(&r, 5, func(float64) float64 { return 0.2 })
 	e := detect.Evidence{}
-	if r.put(e); e[SoftFloor] != 0.2 || e[SoftPeak] != 0.2 {
+	if r.put(e, true, true); e[SoftFloor] != 0.2 || e[SoftPeak] != 0.2 {
 		t.Error(e)
 	}
 	r.Hear(math.NaN(), 300, true)
@@ -36,18 +36,34 @@ func TestRunTellsLeakFromCapacity(t *testing.T) {
 		return 0.02
 	})
 	r.end()
-	r.put(e)
+	r.put(e, true, true)
 	if e[SoftFloor] != 0.02 || e[SoftPeak].(float64) < 0.75 {
 		t.Error(e)
 	}
 	// A young run leaves the one before standing; its own softness is told when
 	// it has lasted.
 	hear(&r, 0.3, func(float64) float64 { return 0.9 })
-	if r.put(e); e[SoftFloor] != 0.02 {
+	if r.put(e, true, true); e[SoftFloor] != 0.02 {
 		t.Error(e)
 	}
 	hear(&r, 1, func(float64) float64 { return 0.9 })
-	if r.put(e); e[SoftFloor] != 0.9 || e[SoftPeak] != 0.9 {
+	if r.put(e, true, true); e[SoftFloor] != 0.9 || e[SoftPeak] != 0.9 {
+		t.Error(e)
+	}
+}
+
+// Of a trouble that began within a run its softest water tells nothing, and of one
+// that began after the run before, neither of that one's.
+func TestRunTellsNothingOfBefore(t *testing.T) {
+	var r Run
+	hear(&r, 5, func(float64) float64 { return 0.01 })
+	r.end()
+	e := detect.Evidence{}
+	if r.put(e, true, false); len(e) != 0 {
+		t.Error(e)
+	}
+	hear(&r, 5, func(day float64) float64 { return 0.15 * day })
+	if r.put(e, false, false); e[SoftFloor] != nil || e[SoftPeak].(float64) < 0.6 {
 		t.Error(e)
 	}
 }
@@ -59,7 +75,7 @@ func TestRunWithoutProbe(t *testing.T) {
 	}
 	r.end()
 	e := detect.Evidence{}
-	if r.put(e); len(e) != 0 {
+	if r.put(e, true, true); len(e) != 0 {
 		t.Error(e)
 	}
 }
