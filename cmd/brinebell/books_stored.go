@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"brinebell/collector/series"
+	"brinebell/collector/series/influx"
 	"brinebell/collector/state"
 	"brinebell/detect"
 	"brinebell/detect/books"
@@ -81,6 +82,23 @@ func storedReadings(config, id string) readings {
 		if err != nil {
 			return nil, inputError{err}
 		}
-		return series.Peek(ctx, filepath.Join(conf.Data, "series"), id, from, to)
+		if conf.Series.Influx.URL == "" {
+			return series.Peek(ctx, filepath.Join(conf.Data, "series"), id, from, to)
+		}
+		return influxReadings(ctx, conf, id, from, to)
 	}
+}
+
+// influxReadings asks the server that the readings are kept in.
+func influxReadings(ctx context.Context, conf config, id string, from, to time.Time) ([]detect.Reading, error) {
+	o, err := conf.influxOptions()
+	if err != nil {
+		return nil, inputError{err}
+	}
+	server, err := influx.Open(o)
+	if err != nil {
+		return nil, err
+	}
+	all, err := series.ReadHome(ctx, server, id, from, to)
+	return all, errors.Join(err, server.Close())
 }
