@@ -33,7 +33,8 @@ Begin with "brinebell demo": it needs nothing else.`,
 	cmd.SetOut(s.out)
 	cmd.SetErr(s.err)
 	cmd.SetFlagErrorFunc(func(c *cobra.Command, err error) error { return usage(c, err) })
-	cmd.AddCommand(demoCommand(s), serveCommand(s), replayCommand(s), simulateCommand(s), scoreCommand(s), booksCommand(s), diagnoseCommand(s), dashboardsCommand(s), versionCommand(s))
+	cmd.AddCommand(demoCommand(s), serveCommand(s), replayCommand(s), simulateCommand(s), scoreCommand(s), booksCommand(s), diagnoseCommand(s), dashboardsCommand(s), versionCommand(s),
+		storeCommand(s), backupCommand(s), restoreCommand(s))
 	cmd.AddCommand(topics()...)
 	strictHelp(cmd)
 	asInput(cmd)

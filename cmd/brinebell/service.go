@@ -39,6 +39,7 @@ type service struct {
 	http      *http.Server
 	logger    *slog.Logger
 	unlock    func() error // of the folder
+	control   *control     // nil where none can be
 }
 
 // serviceOptions say what a service is made of.
@@ -81,6 +82,7 @@ func openService(ctx context.Context, o serviceOptions) (s *service, err error) 
 	if s.pages, err = web.New(s.pageOptions(o)); err != nil {
 		return nil, err
 	}
+	s.control = openControl(o.collector.Dir, s.collector, o.collector.Logger)
 	if s.listener, err = net.Listen("tcp", o.listen); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
@@ -117,6 +119,7 @@ func (s *service) URL() string { return "http://" + s.listener.Addr().String() +
 func (s *service) Run(ctx context.Context) error {
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() error { return s.collector.Run(ctx) })
+	g.Go(func() error { return s.control.Run(ctx) })
 	g.Go(func() error { return s.pages.Run(ctx) })
 	g.Go(func() error {
 		if err := s.http.Serve(s.listener); !errors.Is(err, http.ErrServerClosed) {
@@ -145,5 +148,6 @@ func (s *service) Close() error {
 	if s.listener != nil && s.http == nil {
 		_ = s.listener.Close() // bound and never served
 	}
+	s.control.Close()
 	return errors.Join(s.collector.Close(), s.unlock())
 }
