@@ -289,7 +289,9 @@ func (d *BurstWatch) raise(v *View, flow float64, why string, allowed int) *Verd
 func (d *BurstWatch) stepStanding(v *View, flow float64) *Verdict {
 	d.Tap.take(v, flow, tapFlow)
 	d.Hose.take(v, flow, streamFlow)
-	d.Lawn.take(v, flow, lawnFlow)
+	if d.Lawn.take(v, flow, lawnFlow) && d.Asked { // another tap on top of it for a while
+		d.Lawn.end(false)
+	}
 	if flow >= math.Min(streamFlow, d.Size/2) {
 		d.Over = 0
 		if why, allowed := d.abnormal(v); d.Asked && why != "" && why != "longer_than_ever" && why != "tap" {

@@ -91,6 +91,22 @@ func TestBurstIsAskedFirst(t *testing.T) {
 	}
 }
 
+// A pool is filled while the household goes on drawing water: it stays a question.
+func TestPoolStaysAQuestion(t *testing.T) {
+	x := newTap(&BurstWatch{}, detect.DefaultHome("h", time.UTC))
+	for range 21 {
+		x.run(8, flows{detect.InletFlow: 12}).run(day-8, flows{detect.InletFlow: 0})
+	}
+	x.run(10*60, flows{detect.InletFlow: 0})
+	for range 13 * 2 {
+		x.run(20, flows{detect.InletFlow: 13.3}).run(10, flows{detect.InletFlow: 21})
+	}
+	x.run(30, flows{detect.InletFlow: 0})
+	if got := x.said(); got != "+burst -burst " || x.verdicts[0].Severity != detect.ThisWeek {
+		t.Errorf("%s: %+v", got, x.verdicts)
+	}
+}
+
 // What bursts is told within ten minutes of being beyond the home's own.
 func TestBurstIsPrompt(t *testing.T) {
 	x := newTap(&BurstWatch{}, detect.DefaultHome("h", time.UTC))
