@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -30,9 +31,50 @@ func watched(world *Model, visible []detect.Kind, r *rand.Rand) (joint.Hypothesi
 			}
 		}
 		if len(e.Findings) > 0 {
+			e.Findings[0].Details = withNumbers(e.Findings[0].Details, world.drawNumbers(h, slices.Contains(visible, detect.DrainRunning), r))
 			return h, e
 		}
 	}
+}
+
+func withNumbers(e, numbers detect.Evidence) detect.Evidence {
+	maps.Copy(e, numbers)
+	return e
+}
+
+// byDrain are the numbers that need a meter at the drain or a probe.
+var byDrain = []string{"nozzle_pace_share", "backwash_share", "fast_rinse_share", "drain_share", "softest_share", "hardest_share", "raw_change_share",
+	"salt_sunk_share", "salt_high_share", "cold_share", "patchy_share", "drain_share_seen"}
+
+// drawNumbers measures what the hypothesis moves: each of its causes in a severity
+// of its own, and now and then a number that comes from anything.
+func (m *Model) drawNumbers(h joint.Hypothesis, all bool, r *rand.Rand) detect.Evidence {
+	e, level := detect.Evidence{}, map[int]int{}
+	for _, n := range m.measured {
+		if !all && slices.Contains(byDrain, n.key) || n.unless != "" && e[n.unless] != nil {
+			continue
+		}
+		median, factor := n.usual[0], n.usual[1]
+		var rows [][2]float64
+		for _, c := range [2]int{h.A, h.B} {
+			if c == joint.Nobody || n.rows[c] == nil {
+				continue
+			}
+			if _, drawn := level[c]; !drawn {
+				level[c] = r.IntN(m.levels[c])
+			}
+			rows = append(rows, [2]float64{n.rows[c][level[c]], n.rows[c][m.levels[c]]})
+		}
+		if len(rows) > 0 {
+			one := rows[r.IntN(len(rows))]
+			median, factor = one[0], one[1]
+		}
+		if r.Float64() < n.doubt {
+			median, factor = n.usual[0], anyFactor
+		}
+		e[n.key] = median * math.Exp(math.Log(factor)*r.NormFloat64())
+	}
+	return e
 }
 
 // raisedBy is which of the hypothesis's causes raised it, the leak's number if
