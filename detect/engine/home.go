@@ -17,7 +17,7 @@ import (
 
 // stateVersion changes whenever a snapshot of older code must not be read: the
 // home then starts afresh from the stored readings.
-const stateVersion = 5
+const stateVersion = 7
 
 // state is all that a home remembers.
 type state struct {

@@ -36,12 +36,14 @@ const (
 
 // CapacityShortWatch finds a bed that runs out before its salt is used.
 //
-// Needs: cold_hardness by a probe, and a flow point. Single tests are too few.
+// Needs: cold_hardness by a probe, and a flow point. Single tests are too few, but for
+// raw_hardness, of which some suffice.
 // Statistic: hardness removed between a regeneration and the first hard water
 // (three readings in a row, 20 L), after soft water was seen, over what the salt
 // then drawn can have restored; and over the home's own litres to that point. And
 // cycles that run out before their hour at all, by a cumulative likelihood ratio
-// against the home's own share of them.
+// against the home's own share of them. And raw water that has become harder, which
+// the control does not know (severity plan).
 // False alarms: twice in a row 20 % early is two standard deviations each of the
 // published scatter: a lasting error of the profile's hardness could do it, so raw
 // hardness as measured is used where it is.
@@ -62,6 +64,7 @@ type CapacityShortWatch struct {
 	Own      normal
 	Well     int
 	Turns    int     // regenerations seen, up to shortCycles
+	Raw      harder  // the water before the softener
 	Late     float64 // cumulative log likelihood ratio of cycles that run out at all
 	LateRow  int     // cycles in it that did
 	LateFrom time.Time
@@ -73,6 +76,11 @@ type CapacityShortWatch struct {
 
 // Step follows the cold tap through each cycle.
 func (d *CapacityShortWatch) Step(v *View) *Verdict {
+	if raw, ok := v.Minute.Get(detect.RawHardness); ok && (!d.Standing || d.Raw.Standing) {
+		if said := d.Raw.take(v, raw); said != nil {
+			return said
+		}
+	}
 	if v.Record != nil && v.Entry != nil {
 		return d.turn(v)
 	}
@@ -156,7 +164,7 @@ func (d *CapacityShortWatch) late(v *View) *Verdict {
 	if d.Standing || d.Late < lateLimit {
 		return nil
 	}
-	d.Standing, d.Well, d.Onset = true, 0, d.LateFrom
+	d.Standing, d.Raw.Standing, d.Well, d.Onset = true, false, 0, d.LateFrom
 	e := detect.Evidence{"sign": "before each regeneration", "cycles": d.LateRow, "hard_for_h": round(d.HardFor.Hours(), 0),
 		"litres_to_hard": round(d.Litres, 0), "usual_share_run_out": round(usual, 2)}
 	putShare(e, "capacity_share", ratioOrNaN(d.Removed, v.Books.Bed.Restored))
@@ -195,7 +203,7 @@ func (d *CapacityShortWatch) ranOut(v *View) *Verdict {
 	if d.Standing || d.Row < 2 {
 		return nil
 	}
-	d.Standing = true
+	d.Standing, d.Raw.Standing = true, false
 	return d.verdict(v, share, own)
 }
 

@@ -82,6 +82,34 @@ func TestCapacityShort(t *testing.T) {
 	}
 }
 
+// strips are readings of the water before the softener, a week apart.
+func strips(mg ...float64) func(*life) {
+	return func(l *life) {
+		for _, v := range mg {
+			l.days(7, 300).minutes(1, flows{detect.RawHardness: v})
+		}
+	}
+}
+
+func TestHarderWater(t *testing.T) {
+	for _, p := range []plot{
+		{"as ever, by strips", nil, strips(308, 291, 308, 291, 325, 274, 308, 308, 291, 325), ""},
+		{"one misread", nil, strips(308, 291, 308, 291, 600, 308, 291, 308), ""},
+		{"half as hard again", nil, strips(308, 291, 308, 291, 450, 445, 462), "+capacity_short "},
+		{"and back", nil, strips(308, 291, 308, 291, 450, 445, 462, 308, 291), "+capacity_short -capacity_short "},
+		{"softer", nil, strips(308, 291, 308, 291, 200, 188, 205), ""},
+		{"a profile that is wrong", nil, strips(500, 520, 490, 500, 505, 520), ""},
+		{"a probe's noise", nil, func(l *life) {
+			for i := range 40 {
+				l.base[detect.RawHardness] = 300 * (1 + 0.1*math.Sin(float64(i)))
+				l.days(1, 300)
+			}
+		}, ""},
+	} {
+		p.check(t, func() Detector { return &CapacityShortWatch{} })
+	}
+}
+
 func TestRinseShort(t *testing.T) {
 	for _, p := range []plot{
 		{"rinsed", nil, func(l *life) { l.cycles(5, 5, 1) }, ""},

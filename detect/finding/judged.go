@@ -62,6 +62,9 @@ func doseRise(h *detect.Home) float64 {
 	return ratioOrNaN(doseLitres(h), t.LitresPerMM(low, math.NaN()))
 }
 
+// hourTime is the start of a Unix hour.
+func (v *View) hourTime(hour int64) time.Time { return time.Unix(hour*3600, 0).UTC() }
+
 // dayText writes a date for a household.
 func (v *View) dayText(t time.Time) string { return t.In(v.Home.Location).Format("2 January") }
 
