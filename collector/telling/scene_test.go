@@ -7,6 +7,7 @@ import (
 	"database/sql"
 	"errors"
 	"io"
+	"log"
 	"log/slog"
 	"net"
 	"path/filepath"
@@ -32,11 +33,11 @@ type mailbox struct {
 	server   *smtp.Server
 
 	mu     sync.Mutex // guards mails and refuse
-	mails  []delivered1
+	mails  []received
 	refuse map[string]int // codes by recipient
 }
 
-type delivered1 struct {
+type received struct {
 	to   []string
 	data []byte
 }
@@ -51,6 +52,7 @@ func openMailbox(t *testing.T, address string) *mailbox {
 	}
 	m.server = smtp.NewServer(smtp.BackendFunc(func(*smtp.Conn) (smtp.Session, error) { return &session{box: m}, nil }))
 	m.server.Domain = "mail.test"
+	m.server.ErrorLog = log.New(io.Discard, "", 0) // of connections that a kill cuts
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
@@ -65,7 +67,7 @@ func openMailbox(t *testing.T, address string) *mailbox {
 
 func (m *mailbox) port() int { return m.listener.Addr().(*net.TCPAddr).Port }
 
-func (m *mailbox) all() []delivered1 {
+func (m *mailbox) all() []received {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	return slices.Clone(m.mails)
@@ -96,7 +98,7 @@ func (s *session) Data(r io.Reader) error {
 	}
 	s.box.mu.Lock()
 	defer s.box.mu.Unlock()
-	s.box.mails = append(s.box.mails, delivered1{s.to, b})
+	s.box.mails = append(s.box.mails, received{s.to, b})
 	return nil
 }
 
@@ -261,3 +263,8 @@ func technician(id string, channels ...care.Channel) care.Person {
 }
 
 func mailTo(address string) care.Channel { return care.Channel{Kind: care.Mail, Target: address} }
+
+// crew are the people of the kill tests.
+func crew() []care.Person {
+	return []care.Person{technician("t1", mailTo("tom@firm.test")), technician("t2", mailTo("tess@firm.test"))}
+}
