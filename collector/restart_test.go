@@ -51,6 +51,7 @@ func restart(b *testing.B, dir string) {
 	b.ReportMetric(l.ready.Seconds(), "after-kill-s")
 	b.ReportMetric(l.caughtUp(b).Seconds(), "after-kill-all-s")
 	b.ReportMetric(l.memory(b), "after-kill-MiB")
+	l.stop(b)
 }
 
 // memory is what the process holds, MiB.
@@ -63,7 +64,7 @@ func (l *loaded) memory(b *testing.B) float64 {
 func (l *loaded) caughtUp(b *testing.B) time.Duration {
 	b.Helper()
 	for scrape(b, l.metrics).sum("brinebell_homes_behind", "", "") > 0 {
-		time.Sleep(10 * time.Millisecond)
+		time.Sleep(100 * time.Millisecond)
 	}
 	return time.Since(l.began)
 }

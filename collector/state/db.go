@@ -22,6 +22,9 @@ type DB struct {
 	sql *sql.DB
 	now func() time.Time
 	log string // path of SQLite's log, which Sync flushes; empty when only read
+	// writing is held by the one who writes: SQLite would let the next one wait
+	// by sleeping ever longer.
+	writing chan struct{}
 }
 
 // Open opens the state store in the file at path, making it or bringing it to
@@ -43,7 +46,7 @@ func Open(ctx context.Context, path string, now func() time.Time) (*DB, error) {
 	if err := migrate(ctx, db); err != nil {
 		return nil, errors.Join(fmt.Errorf("state store %s: %w", path, err), db.Close())
 	}
-	return &DB{sql: db, now: now, log: path + "-wal"}, nil
+	return &DB{sql: db, now: now, log: path + "-wal", writing: make(chan struct{}, 1)}, nil
 }
 
 func migrate(ctx context.Context, db *sql.DB) error {
@@ -69,6 +72,12 @@ func (db *DB) Close() error { return db.sql.Close() }
 
 // transact runs do in a transaction.
 func (db *DB) transact(ctx context.Context, do func(*sql.Tx) error) error {
+	select {
+	case db.writing <- struct{}{}:
+		defer func() { <-db.writing }()
+	case <-ctx.Done():
+		return fmt.Errorf("state store: %w", ctx.Err())
+	}
 	tx, err := db.sql.BeginTx(ctx, nil)
 	if err != nil {
 		return fmt.Errorf("state store: %w", err)

@@ -27,7 +27,7 @@ func OpenToRead(path string) (*DB, error) {
 	if err := isNewest(db); err != nil {
 		return nil, errors.Join(fmt.Errorf("state store %s: %w", path, err), db.Close())
 	}
-	return &DB{sql: db, now: time.Now}, nil
+	return &DB{sql: db, now: time.Now, writing: make(chan struct{}, 1)}, nil
 }
 
 // isNewest checks that the newest migration has been made.
