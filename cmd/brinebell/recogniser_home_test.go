@@ -109,8 +109,9 @@ func seenBy(h detect.Home, k kit) detect.Home {
 // listener is an engine that hears a home through a kit of sensors, and through an
 // ear that may change or lose what they say; nil for one that hears all.
 type listener struct {
-	kit kit
-	ear ear
+	kit     kit
+	ear     ear
+	unheard []detect.Span // while the ear hears nothing
 }
 
 // ear is what becomes of a sample on its way; ok is false where it is lost.
@@ -150,7 +151,7 @@ func hearHome(name string, home *simulator.Home, listeners []listener) []recogni
 	out := make([]recognised, len(engines))
 	for k, e := range engines {
 		e.Flush(id)
-		out[k] = compare(name, w.cycles, e.Regenerations(), end.Add(-recogniserMargin))
+		out[k] = compare(name, w.cycles, e.Regenerations(), listeners[k].unheard, end.Add(-recogniserMargin))
 	}
 	return out
 }
@@ -172,12 +173,16 @@ func (l *listener) pass(s sensor.Sample, home string, e *engine.Engine) {
 // compare counts what was found. A record means a regeneration if it covers at
 // least half of the time in which the machine moved water (brine made ahead
 // stands for hours, and nothing shows meanwhile) and lies at least half inside it.
-func compare(name string, cycles []trueCycle, records []engine.HomeRecord, until time.Time) recognised {
+func compare(name string, cycles []trueCycle, records []engine.HomeRecord, unheard []detect.Span, until time.Time) recognised {
 	r := recognised{years: until.Sub(recogniserStart).Hours() / 24 / 365.25}
 	used := make([]bool, len(records))
 	for _, c := range cycles {
 		i := claim(c, records, used)
-		if c.end.After(until) {
+		switch {
+		case c.end.After(until):
+			continue
+		case c.mostly(unheard):
+			r.unheard++
 			continue
 		}
 		r.truths++
@@ -189,13 +194,37 @@ func compare(name string, cycles []trueCycle, records []engine.HomeRecord, until
 		r.measure(c, &records[i].Record)
 	}
 	for i, rec := range records {
-		if !used[i] && rec.Record.Start.Before(until) {
+		switch {
+		case used[i] || !rec.Record.Start.Before(until):
+		case inside(&rec.Record, cycles):
+			r.partly++
+		default:
 			r.falses++
 			r.falsesText = append(r.falsesText, fmt.Sprintf("%s: false %s to %s, confidence %.2f", name, rec.Record.Start.UTC().Format(time.DateTime),
 				rec.Record.End.UTC().Format(time.TimeOnly), rec.Record.Confidence))
 		}
 	}
 	return r
+}
+
+// mostly says whether more than two fifths of the time in which the machine moved
+// water lie in some spans.
+func (c *trueCycle) mostly(spans []detect.Span) bool {
+	var sum time.Duration
+	for _, s := range spans {
+		sum += c.within(s.From, s.To)
+	}
+	return 5*sum > 2*c.within(c.start, c.end)
+}
+
+// inside says whether at least half of a record lies in a regeneration.
+func inside(rec *regeneration.Record, cycles []trueCycle) bool {
+	for _, c := range cycles {
+		if 2*earlier(c.end, rec.End).Sub(later(c.start, rec.Start)) >= rec.End.Sub(rec.Start) {
+			return true
+		}
+	}
+	return false
 }
 
 // claim is the record that means a regeneration, -1 for none.

@@ -46,6 +46,7 @@ var recogniserKits = []kit{
 // recognised is how a kit did over some homes.
 type recognised struct {
 	truths, found, falses  int
+	unheard, partly        int // beside these: regenerations hardly reported, records of less than half of one
 	years                  float64
 	start                  []float64 // minutes
 	brine, drain, refill   []float64 // relative
@@ -54,6 +55,7 @@ type recognised struct {
 
 func (r *recognised) add(o recognised) {
 	r.truths, r.found, r.falses, r.years = r.truths+o.truths, r.found+o.found, r.falses+o.falses, r.years+o.years
+	r.unheard, r.partly = r.unheard+o.unheard, r.partly+o.partly
 	r.start, r.brine = append(r.start, o.start...), append(r.brine, o.brine...)
 	r.drain, r.refill = append(r.drain, o.drain...), append(r.refill, o.refill...)
 	r.missedText, r.falsesText = append(r.missedText, o.missedText...), append(r.falsesText, o.falsesText...)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -16,9 +17,14 @@ import (
 // trouble is what ails a home's sensors, or its softener, while it is listened to.
 type trouble struct {
 	name   string
-	ear    func(*rand.Rand, *time.Location) ear // of each listener
+	ear    func(*rand.Rand, *time.Location) ear           // of each listener
+	deaf   func(*rand.Rand, *time.Location) []detect.Span // while nothing is heard
 	faults func(*rand.Rand) []fault.Fault
 }
+
+// recogniserTrouble names the troubles that are run; those of the sensors alone
+// otherwise share one run of each home.
+var recogniserTrouble = flag.String("recogniser-trouble", "", "only the troubles with this in their names")
 
 // pace is how often the sensors report: readings come each ten seconds, and
 // ears let through what a sensor with this pace would have sent.
@@ -28,7 +34,7 @@ var troubles = []trouble{
 	{name: "none", ear: func(*rand.Rand, *time.Location) ear { return steadily() }},
 	{name: "level noise 5 mm", ear: noisy},
 	{name: "level drifts 10 mm a day and 30 mm in all", ear: drifting},
-	{name: "an hour missing each night", ear: deaf},
+	{name: "an hour missing each night", deaf: nights},
 	{name: "irregular, 1 min on average", ear: irregular},
 	{name: "power cuts of 20 min, eight a day", faults: cuts(3*time.Hour, 20*time.Minute, detect.NoPower, 1)},
 	{name: "cycles abandoned midway", faults: cuts(2*time.Hour, 30*time.Minute, detect.DriveFailed, 0.7)},
@@ -76,18 +82,25 @@ func drifting(r *rand.Rand, _ *time.Location) ear {
 	})
 }
 
-// deaf misses everything for an hour that begins between midnight and five.
-func deaf(r *rand.Rand, home *time.Location) ear {
-	first, hours := steadily(), map[int]float64{}
+// nights are an hour of each, somewhere between midnight and six.
+func nights(r *rand.Rand, home *time.Location) (hours []detect.Span) {
+	for day := -1; day <= *recogniserDays; day++ {
+		y, m, d := recogniserStart.In(home).AddDate(0, 0, day).Date()
+		from := time.Date(y, m, d, 0, int(300*r.Float64()), 0, 0, home)
+		hours = append(hours, detect.Span{From: from, To: from.Add(time.Hour)})
+	}
+	return hours
+}
+
+// deaf misses everything in some spans of time.
+func deaf(spans []detect.Span) ear {
+	first := steadily()
 	return func(s sensor.Sample) (sensor.Sample, bool) {
-		local := time.UnixMilli(s.Measured).In(home)
-		from, drawn := hours[local.YearDay()]
-		if !drawn {
-			from = 5 * r.Float64()
-			hours[local.YearDay()] = from
+		at := time.UnixMilli(s.Measured)
+		for len(spans) > 0 && !at.Before(spans[0].To) {
+			spans = spans[1:]
 		}
-		hour := float64(local.Hour()) + float64(local.Minute())/60
-		if hour >= from && hour < from+1 {
+		if len(spans) > 0 && spans[0].Contains(at) {
 			return s, false
 		}
 		return first(s)
@@ -120,17 +133,23 @@ func cuts(every, length time.Duration, cause detect.Cause, severity float64) fun
 }
 
 // TestRecogniserTroubled holds the recogniser against sensors and softeners in
-// trouble, and prints how it did; see TestRecogniserTable.
+// trouble, and prints how it did; see TestRecogniserTable. The last column counts
+// regenerations left out because more than two fifths of the water they moved was
+// not reported, and records that lie in a regeneration and cover less than half of
+// it: that one counts as missed, and the record not as false.
 func TestRecogniserTroubled(t *testing.T) {
 	if testing.Short() {
 		t.Skip("short: no homes were simulated")
 	}
 	rows := addUp(t, len(troubles)*len(troubledKits), troubledHome)
 	var table strings.Builder
-	table.WriteString("| trouble, sensors | every | regenerations | found | false per home-year | start | brine | drain | refill |\n|---|---|---|---|---|---|---|---|---|\n")
+	table.WriteString("| trouble, sensors | every | regenerations | found | false per home-year | start | brine | drain | refill | left out, in part |\n|---|---|---|---|---|---|---|---|---|---|\n")
 	for i, r := range rows {
 		name := troubles[i/len(troubledKits)].name + ": " + troubledKits[i%len(troubledKits)].name
-		table.WriteString(r.row(name, pace) + "\n")
+		if r.truths+r.unheard == 0 && *recogniserTrouble != "" {
+			continue // was not asked for
+		}
+		fmt.Fprintf(&table, "%s %d, %d |\n", r.row(name, pace), r.unheard, r.partly)
 		for _, text := range append(r.missedText, r.falsesText...) {
 			t.Logf("%s: %s", name, text)
 		}
@@ -147,6 +166,10 @@ func TestRecogniserTroubled(t *testing.T) {
 func troubledHome(i int) (rows []recognised, err error) {
 	var shared []listener
 	for k, x := range troubles {
+		if !strings.Contains(x.name, *recogniserTrouble) {
+			rows = append(rows, make([]recognised, len(troubledKits))...)
+			continue
+		}
 		r := rand.New(rand.NewPCG(recogniserSeed, uint64(i)<<8|uint64(k)))
 		var faults []fault.Fault
 		if x.faults != nil {
@@ -159,13 +182,21 @@ func troubledHome(i int) (rows []recognised, err error) {
 		var own []listener
 		for _, kit := range troubledKits {
 			l := listener{kit: kit, ear: steadily()}
-			if x.ear != nil {
-				l.ear = x.ear(r, home.Profile().Location)
+			switch place := home.Profile().Location; {
+			case x.ear != nil:
+				l.ear = x.ear(r, place)
+			case x.deaf != nil:
+				l.unheard = x.deaf(r, place)
+				l.ear = deaf(l.unheard)
 			}
 			own = append(own, l)
 		}
 		name := fmt.Sprintf("home %d", i)
 		if x.faults != nil {
+			rows = append(rows, hearHome(name, home, own)...)
+			continue
+		}
+		if *recogniserTrouble != "" {
 			rows = append(rows, hearHome(name, home, own)...)
 			continue
 		}
