@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"os/signal"
+	"runtime"
 	"runtime/pprof"
 	"strconv"
 	"strings"
@@ -31,7 +32,7 @@ import (
 
 var (
 	loadFor     = flag.Duration("load-for", time.Minute, "how long BenchmarkSustained sends readings")
-	loadProfile = flag.String("load-profile", "", "file for a CPU profile of BenchmarkSustained's collector")
+	loadProfile = flag.String("load-profile", "", "file for a CPU profile of the benchmarks' collector, and with .heap behind it for one of its memory")
 )
 
 // Each home of the load has these, and measures each every ten seconds.
@@ -76,7 +77,24 @@ func runLoaded() error {
 		}
 		fmt.Println("http://"+l.Addr().String()+"/metrics", "tcp://"+c.BrokerAddr())
 	}()
-	return errors.Join(c.Run(ctx), c.Close())
+	err = c.Run(ctx)
+	if path := os.Getenv("PROFILE"); path != "" {
+		writeHeap(path + ".heap")
+	}
+	return errors.Join(err, c.Close())
+}
+
+// writeHeap writes a profile of what is held.
+func writeHeap(path string) {
+	f, err := os.Create(path)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return
+	}
+	runtime.GC()
+	if err := errors.Join(pprof.WriteHeapProfile(f), f.Close()); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+	}
 }
 
 // loaded is that process as its benchmark sees it.
