@@ -33,7 +33,7 @@ func (d Damage) String() string { return fmt.Sprintf("%s: %v", d.Part, d.Err) }
 
 // Checked is what Check came upon.
 type Checked struct {
-	Blocks, Samples int
+	Blocks, Samples int // of readings; sums are checked and not counted among Samples
 	Damage          []Damage
 }
 
@@ -41,37 +41,62 @@ type Checked struct {
 // them against their checksums, also while it is used. shown is told before each
 // block, and may be nil.
 func Check(ctx context.Context, dir string, shown func(done, of int)) (c Checked, err error) {
-	blocks, err := blockDirs(dir)
+	sums, err := filepath.Glob(filepath.Join(dir, SumsDir, "*"))
 	if err != nil {
 		return c, err
+	}
+	var blocks []string
+	for _, d := range append([]string{dir}, sums...) {
+		some, err := blockDirs(d)
+		if err != nil {
+			return c, err
+		}
+		blocks = append(blocks, some...)
+		if err := c.logs(d); err != nil {
+			return c, err
+		}
 	}
 	for i, block := range blocks {
 		if shown != nil {
 			shown(i, len(blocks))
 		}
-		samples, err := checkBlock(ctx, block)
-		if ctx.Err() != nil {
-			return c, ctx.Err()
-		}
-		if _, gone := os.Stat(block); errors.Is(gone, fs.ErrNotExist) {
-			continue // merged with others meanwhile
-		}
-		c.Blocks++
-		c.Samples += samples
-		if err != nil {
-			c.Damage = append(c.Damage, Damage{Part: filepath.Base(block), Err: err})
+		if err := c.block(ctx, block, filepath.Dir(block) == filepath.Clean(dir)); err != nil {
+			return c, err
 		}
 	}
+	return c, nil
+}
+
+// block checks a block; readings says whether it holds these and not sums.
+func (c *Checked) block(ctx context.Context, block string, readings bool) error {
+	samples, err := checkBlock(ctx, block)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if _, gone := os.Stat(block); errors.Is(gone, fs.ErrNotExist) {
+		return nil // merged with others meanwhile
+	}
+	c.Blocks++
+	if readings {
+		c.Samples += samples
+	}
+	if err != nil {
+		c.Damage = append(c.Damage, Damage{Part: filepath.Base(block), Err: err})
+	}
+	return nil
+}
+
+func (c *Checked) logs(dir string) error {
 	for _, log := range []string{"wal", "wbl"} {
 		d, err := checkLog(filepath.Join(dir, log))
 		if err != nil {
-			return c, err
+			return err
 		}
 		if d != nil {
 			c.Damage = append(c.Damage, *d)
 		}
 	}
-	return c, nil
+	return nil
 }
 
 // blockDirs are the folders of a store's blocks; none if there is no store.

@@ -21,6 +21,23 @@ func (s *TSDB) Erase(ctx context.Context, home string) error {
 	if err := s.db.CleanTombstones(); err != nil {
 		return fmt.Errorf("series store: erasing %s: %w", home, err)
 	}
+	s.forget(home)
+	if s.summedUp().IsZero() {
+		return nil
+	}
+	levels, err := s.history.levels()
+	if err != nil {
+		return err
+	}
+	for _, l := range levels {
+		if err := l.store.Erase(ctx, home); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *TSDB) forget(home string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for k := range s.series {
@@ -28,5 +45,4 @@ func (s *TSDB) Erase(ctx context.Context, home string) error {
 			delete(s.series, k)
 		}
 	}
-	return nil
 }

@@ -38,6 +38,10 @@ type Options struct {
 	Dir       string        // the store's directory, made when it is not there
 	Window    time.Duration // how late a reading may come; DefaultWindow when 0
 	Retention time.Duration // how long readings are kept; DefaultRetention when 0
+	// FiveMinutes and Hours are how long sums of five minutes and of an hour are
+	// kept, from their readings' time on; DefaultFiveMinutes and DefaultHours
+	// when 0, and no less than Retention.
+	FiveMinutes, Hours time.Duration
 	// NoSync leaves the flush of the log to the operating system: readings then
 	// survive the death of the process but may be lost with the machine's
 	// power. For demonstrations and bulk imports.
@@ -45,6 +49,8 @@ type Options struct {
 	Logger     *slog.Logger          // nil for none
 	Registerer prometheus.Registerer // of the library's own metrics; nil for none
 	Metrics    prometheus.Registerer // of ours, named brinebell_store_...; nil for none
+
+	noHistory bool // for a store of sums
 }
 
 func (o Options) validate() error {
@@ -69,6 +75,13 @@ func (o Options) withDefaults() Options {
 	if o.Retention == 0 {
 		o.Retention = max(DefaultRetention, o.Window)
 	}
+	if o.FiveMinutes == 0 {
+		o.FiveMinutes = DefaultFiveMinutes
+	}
+	if o.Hours == 0 {
+		o.Hours = DefaultHours
+	}
+	o.FiveMinutes, o.Hours = max(o.FiveMinutes, o.Retention), max(o.Hours, o.Retention)
 	if o.Logger == nil {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}

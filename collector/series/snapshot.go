@@ -2,7 +2,11 @@ package series
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 )
 
 // Snapshot writes a copy of the store to a folder that is not there yet, while
@@ -16,6 +20,37 @@ func (s *TSDB) Snapshot(ctx context.Context, dir string) error {
 	}
 	if err := s.db.Snapshot(dir, !s.empty()); err != nil {
 		return fmt.Errorf("series store: snapshot: %w", err)
+	}
+	return s.history.snapshot(ctx, filepath.Join(dir, SumsDir))
+}
+
+// snapshot copies the sums. The mark is read first, so that the copy sums up again
+// what is summed up meanwhile.
+func (h *history) snapshot(ctx context.Context, dir string) error {
+	if h == nil {
+		return nil
+	}
+	mark, err := os.ReadFile(filepath.Join(h.dir, markFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil // there are no sums yet
+	}
+	if err != nil {
+		return err
+	}
+	levels, err := h.levels()
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(dir, 0o750); err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(dir, markFile), mark, 0o640); err != nil {
+		return err
+	}
+	for _, l := range levels {
+		if err := l.store.Snapshot(ctx, filepath.Join(dir, filepath.Base(l.store.opts.Dir))); err != nil {
+			return err
+		}
 	}
 	return nil
 }

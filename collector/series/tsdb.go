@@ -29,13 +29,19 @@ type TSDB struct {
 	db    *tsdb.DB
 	sync  *syncer  // nil when flushing is left to the operating system
 	found []Damage // at the start
+	// history keeps sums of what is too old; nil in a store that is a part of
+	// one. Its mark is guarded by mu.
+	history *history
 
 	append sync.Mutex // one batch at a time; guards series' entries' ref
 	mu     sync.RWMutex
 	series map[key]*entry // guarded by mu
 }
 
-var _ Store = (*TSDB)(nil)
+var (
+	_ Store  = (*TSDB)(nil)
+	_ Runner = (*TSDB)(nil)
+)
 
 // key names a series.
 type key struct {
@@ -73,8 +79,13 @@ func (s *TSDB) open() (err error) {
 		return err
 	}
 	s.found = m.found
+	if !s.opts.noHistory {
+		if s.history, err = openHistory(s.opts); err != nil {
+			return err
+		}
+	}
 	if err := s.openLibrary(m.cut); err != nil {
-		return err
+		return errors.Join(err, s.history.close())
 	}
 	if !s.opts.NoSync {
 		s.sync = newSyncer(s.opts.Dir)
@@ -93,15 +104,21 @@ func (s *TSDB) open() (err error) {
 // and has not read the other log by then; so it is opened once more.
 func (s *TSDB) openLibrary(cut bool) (err error) {
 	if cut {
-		if s.db, err = tsdb.Open(s.opts.Dir, s.opts.Logger, nil, s.opts.library(), nil); err != nil {
+		if s.db, err = tsdb.Open(s.opts.Dir, s.opts.Logger, nil, s.libraryOptions(), nil); err != nil {
 			return err
 		}
 		if err := s.db.Close(); err != nil {
 			return err
 		}
 	}
-	s.db, err = tsdb.Open(s.opts.Dir, s.opts.Logger, s.opts.Registerer, s.opts.library(), nil)
+	s.db, err = tsdb.Open(s.opts.Dir, s.opts.Logger, s.opts.Registerer, s.libraryOptions(), nil)
 	return err
+}
+
+func (s *TSDB) libraryOptions() *tsdb.Options {
+	o := s.opts.library()
+	o.BlocksToDelete = s.deletable
+	return o
 }
 
 // Damage is what was found damaged when the store was opened.
@@ -119,7 +136,7 @@ func (s *TSDB) register() error {
 func (s *TSDB) Close() error {
 	s.append.Lock()
 	defer s.append.Unlock()
-	if err := errors.Join(s.sync.close(), s.db.Close()); err != nil {
+	if err := errors.Join(s.history.close(), s.sync.close(), s.db.Close()); err != nil {
 		return err
 	}
 	return unmark(s.opts.Dir)
