@@ -19,7 +19,7 @@ func (s *service) pageOptions(o serviceOptions) web.Options {
 		clock = time.Now
 	}
 	return web.Options{Source: s.source, Logger: o.collector.Logger, Title: o.title, Clock: clock,
-		Refused: s.source.refused, Replayer: newReplayer(s.collector), Cases: pageCases{s.collector.Cases(), o.actsAs}}
+		Refused: s.source.refused, Replayer: newReplayer(s.collector), Cases: pageCases{s.collector.Cases(), o.actsAs}, Told: web.Told{Away: s.source.away}}
 }
 
 // refused lists what the collector could not use.

@@ -8,6 +8,7 @@ import (
 	"brinebell/collector/casebook"
 	"brinebell/dashboards/web"
 	"brinebell/detect/care"
+	"brinebell/detect/cause"
 )
 
 // pageCases lets the pages see and move the cases.
@@ -17,7 +18,10 @@ type pageCases struct {
 	as care.Person
 }
 
-var _ web.Cases = pageCases{}
+var (
+	_ web.Cases   = pageCases{}
+	_ web.Weigher = pageCases{}
+)
 
 // mostOpen bounds how many cases one page lists: by then they are fleet-wide
 // and ordered by what waiting costs, and nobody reads on.
@@ -68,6 +72,10 @@ func (p pageCases) Reports(ctx context.Context, home string) ([]web.Report, erro
 		out[i] = web.Report(r)
 	}
 	return out, err
+}
+
+func (p pageCases) Evidence(ctx context.Context, home string) (cause.Evidence, error) {
+	return p.book.Evidence(ctx, home)
 }
 
 func (p pageCases) FalseAlarms(ctx context.Context, firm string) (out []web.FalseAlarm, err error) {

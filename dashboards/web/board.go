@@ -159,7 +159,7 @@ func (s *Server) makeBoard(ctx context.Context, before *board) (*board, error) {
 // books at once but the first.
 func (s *Server) readBooks(ctx context.Context, n *standing, before *board, clock time.Time, i int) {
 	if before != nil {
-		if old := before.byID[n.home.ID]; old != nil && clock.Sub(old.read) < booksFresh {
+		if old := before.byID[n.home.ID]; old != nil && old.booked && clock.Sub(old.read) < booksFresh {
 			n.books, n.booked, n.battery, n.read = old.books, old.booked, old.battery, old.read
 			return
 		}

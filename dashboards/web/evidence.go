@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -77,8 +78,15 @@ func (r reader) valueOf(about cause.Fact, value any) string {
 	return r.amount(v, m.dimension)
 }
 
-// share writes a share as per cent.
-func (r reader) share(v float64) string { return r.Number(v*100) + space + "%" }
+// share writes a share as per cent: whole ones, but below ten, where a tenth
+// tells something.
+func (r reader) share(v float64) string {
+	decimals := 0
+	if math.Abs(v) < 0.0995 {
+		decimals = 1
+	}
+	return r.Rounded(v*100, decimals) + space + "%"
+}
 
 // wordOf says a value that is a word in plain language.
 func (r reader) wordOf(about cause.Fact, value any) string {
