@@ -43,7 +43,7 @@ func withNumbers(e, numbers detect.Evidence) detect.Evidence {
 }
 
 // byDrain are the numbers that need a meter at the drain or a probe.
-var byDrain = []string{"nozzle_pace_share", "backwash_share", "fast_rinse_share", "drain_share", "softest_share", "hardest_share", "raw_change_share",
+var byDrain = []string{"nozzle_pace_share", "backwash_share", "drain_share", "softest_share", "hardest_share", "raw_change_share",
 	"salt_sunk_share", "salt_high_share", "cold_share", "patchy_share", "drain_share_seen"}
 
 // drawNumbers measures what the hypothesis moves: each of its causes in a severity

@@ -18,10 +18,10 @@ func drawn(numbers detect.Evidence) Evidence {
 // What separates the brine side's causes on a technician's bench separates them
 // here (common practice, no source).
 func TestNumbersTellTheBrineSideApart(t *testing.T) {
-	usual := detect.Evidence{"refill_share": 1.0, "refill_metered_share": 1.0, "pores_share": 1.0, "refill_minutes_share": 1.0, "nozzle_pace_share": 1.0, "backwash_share": 1.0, "fast_rinse_share": 1.0, "left_share": 0.02, "full_share": 0.02, "salt_high_share": 0.5}
+	usual := detect.Evidence{"refill_share": 1.0, "refill_metered_share": 1.0, "pores_share": 1.0, "refill_minutes_share": 1.0, "nozzle_pace_share": 1.0, "backwash_share": 1.0, "left_share": 0.02, "full_share": 0.02, "salt_high_share": 0.5}
 	for want, changed := range map[detect.Cause]detect.Evidence{
 		detect.InjectorClogged: {"drawn_share": 0.6, "draw_pace_share": 0.45, "nozzle_pace_share": 0.55, "left_share": 0.35, "full_share": 0.4},
-		detect.DrainRestricted: {"drawn_share": 0.6, "draw_pace_share": 0.45, "nozzle_pace_share": 0.75, "backwash_share": 0.55, "fast_rinse_share": 0.5, "left_share": 0.35, "full_share": 0.4},
+		detect.DrainRestricted: {"drawn_share": 0.6, "draw_pace_share": 0.45, "nozzle_pace_share": 0.75, "backwash_share": 0.55, "left_share": 0.35, "full_share": 0.4},
 		detect.BrineLineAir:    {"drawn_share": 0.35, "draw_pace_share": 0.25, "refill_share": 0.97, "left_share": 0.6, "full_share": 0.6},
 		detect.SaltMush:        {"drawn_share": 0.75, "draw_pace_share": 0.4, "refill_share": 1.25, "pores_share": 1.25, "left_share": 0.3, "full_share": 0.5},
 		detect.FloatStuck:      {"drawn_share": 0.65, "draw_pace_share": 0.7, "refill_share": 0.65, "refill_metered_share": 0.65},

@@ -154,35 +154,49 @@ func (d *RinseShortWatch) record(v *View) *Verdict {
 }
 
 // paces are the mean flows of the quick and of the slow phases of a regeneration
-// over the programme's, less what ran to the drain before it; NaN when unknown.
+// over the programme's, less what ran to the drain before it; NaN when unknown. Of
+// backwash and fast rinse the quicker counts: a narrow drain slows both, and a
+// backwash that was taken for longer than it was, since the draw after it hardly
+// shows, looks slow alone.
 func paces(v *View) (quick, slow float64) {
-	var got, want, minutes [2]float64
+	var got, minutes, want, planned [3]float64
 	running := nanTo(v.Record.RunningDrain, 0)
 	for _, p := range v.Record.Phases {
-		i := 0
-		switch p.Name {
-		case detect.BrineDraw, detect.SlowRinse:
-			i = 1
-		case detect.Backwash, detect.FastRinse:
-		default:
-			continue
+		if i, ok := paced(p.Name); ok {
+			got[i] += p.DrainLitres - running*p.Duration.Minutes()
+			minutes[i] += p.Duration.Minutes()
 		}
-		got[i] += p.DrainLitres - running*p.Duration.Minutes()
-		minutes[i] += p.Duration.Minutes()
 	}
-	var planned [2]float64
 	for _, p := range v.Home.Softener.Cycle {
-		switch p.Phase {
-		case detect.BrineDraw, detect.SlowRinse:
-			want[1], planned[1] = want[1]+p.Flow*p.Duration.Minutes(), planned[1]+p.Duration.Minutes()
-		case detect.Backwash, detect.FastRinse:
-			want[0], planned[0] = want[0]+p.Flow*p.Duration.Minutes(), planned[0]+p.Duration.Minutes()
+		if i, ok := paced(p.Phase); ok {
+			want[i], planned[i] = want[i]+p.Flow*p.Duration.Minutes(), planned[i]+p.Duration.Minutes()
 		}
 	}
-	pace := func(i int) float64 {
-		return ratioOrNaN(ratioOrNaN(got[i], minutes[i]), ratioOrNaN(want[i], planned[i]))
+	var pace [3]float64
+	for i := range pace {
+		pace[i] = ratioOrNaN(ratioOrNaN(got[i], minutes[i]), ratioOrNaN(want[i], planned[i]))
 	}
-	return pace(0), pace(1)
+	switch {
+	case pace[0] != pace[0]:
+		return pace[1], pace[2]
+	case pace[1] != pace[1]:
+		return pace[0], pace[2]
+	}
+	return math.Max(pace[0], pace[1]), pace[2]
+}
+
+// paced numbers the phases whose flow is compared: backwash, fast rinse, and what
+// runs through the nozzle.
+func paced(p detect.Phase) (i int, ok bool) {
+	switch p {
+	case detect.Backwash:
+		return 0, true
+	case detect.FastRinse:
+		return 1, true
+	case detect.BrineDraw, detect.SlowRinse:
+		return 2, true
+	}
+	return 0, false
 }
 
 // narrows follows the quick phases beside the slow one.

@@ -22,6 +22,12 @@ const (
 	// strange is the deviation of a logarithm beyond which a value does not
 	// teach the usual, whatever is open at the home.
 	strange = 0.5
+	// settled is how many regenerations make a usual that a shift no longer moves, and
+	// shifted of how many standard deviations at this home: a fault that began so
+	// slightly that nothing was found would be taken for usual before it is.
+	settled, shifted = 4, 1.5
+	// vague is the standard deviation from which a trait tells nothing at this home.
+	vague = 0.3
 	// fresh is the weight of the newest regeneration in what the last ones were
 	// like: a fault that grows shows, one odd cycle does not decide.
 	fresh = 0.75
@@ -100,10 +106,12 @@ func (b *Book) note(k Kind, off float64) {
 func (b *Book) learn(value, should [kinds]float64) {
 	for k := range kinds {
 		u := &b.Usual[k]
-		if off := u.off(value[k], should[k]); math.Abs(off) > strange {
-			continue
+		switch off := u.off(value[k], should[k]); {
+		case math.Abs(off) > strange:
+		case u.N >= settled && math.Abs(b.Last[k]) > shifted*u.scatter():
+		default:
+			u.learn(value[k])
 		}
-		u.learn(value[k])
 	}
 }
 
@@ -134,7 +142,7 @@ func (b *Book) Since(onset time.Time) detect.Evidence {
 		return e
 	}
 	for k := range kinds {
-		if b.Seen[k] && (whole || since && !k.betweenTwo()) {
+		if b.Seen[k] && (k.betweenTwo() || b.Usual[k].scatter() < vague) && (whole || since && !k.betweenTwo()) {
 			e[keys[k]] = b.told(k)
 		}
 	}

@@ -61,7 +61,7 @@ func TestTraitsTellWhatChanged(t *testing.T) {
 		}
 		return b
 	}
-	shares(t, settled(), map[string]float64{"drawn_share": 1, "refill_share": 1, "draw_pace_share": 1, "nozzle_pace_share": 1, "backwash_share": 1, "fast_rinse_share": 1, "refill_minutes_share": 1})
+	shares(t, settled(), map[string]float64{"drawn_share": 1, "refill_share": 1, "draw_pace_share": 1, "nozzle_pace_share": 1, "backwash_share": 1, "refill_minutes_share": 1})
 	clogged := settled()
 	for range 5 {
 		clogged.Regeneration(h, record(h, 0.4, 0.5, 1, 1), &entry, Readings{nan, 300}, false)

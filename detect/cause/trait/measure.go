@@ -18,8 +18,7 @@ const (
 	Refilled                  // water put back
 	DrawPace                  // brine a minute while it is drawn
 	NozzlePace                // flow to the drain through draw and slow rinse less the brine in it: what the injector's nozzle lets through
-	Backwash                  // flow to the drain in backwash
-	FastRinse                 // and in the fast rinse
+	Backwash                  // flow to the drain in backwash or fast rinse, over the programme's, whichever is more
 	RefillMinutes             // how long the refill ran
 	Left                      // how much higher than usual the brine stands after the draw, in doses
 	Full                      // how much higher than usual it stands after the refill, in doses
@@ -33,7 +32,7 @@ const (
 )
 
 // keys name the traits in evidence.
-var keys = [kinds]string{"drawn_share", "refill_share", "draw_pace_share", "nozzle_pace_share", "backwash_share", "fast_rinse_share",
+var keys = [kinds]string{"drawn_share", "refill_share", "draw_pace_share", "nozzle_pace_share", "backwash_share",
 	"refill_minutes_share", "left_share", "full_share", "salt_sunk_share", "run_litres_share", "daily_use_share", "refill_metered_share", "pores_share", "raw_change_share"}
 
 // Keys lists the names of all traits in evidence.
@@ -72,7 +71,7 @@ func measure(h *detect.Home, r *regeneration.Record, e *books.Entry) (m [kinds]f
 	if r.DrawMinutes > 0 {
 		m[DrawPace] = r.BrineLitres / r.DrawMinutes
 	}
-	m[Backwash], m[FastRinse] = paceOf(r, detect.Backwash), paceOf(r, detect.FastRinse)
+	m[Backwash] = quickest(h, r)
 	if minutes, litres := sum(r, detect.BrineDraw, detect.SlowRinse); minutes >= leastMinutes {
 		m[NozzlePace] = math.Max(litres-r.BrineLitres, 0) / minutes
 	}
@@ -97,10 +96,8 @@ func programme(h *detect.Home) (m [kinds]float64) {
 	m[Drawn], m[Refilled] = dose, dose
 	for _, p := range h.Softener.Cycle {
 		switch p.Phase {
-		case detect.Backwash:
-			m[Backwash] = p.Flow
-		case detect.FastRinse:
-			m[FastRinse] = p.Flow
+		case detect.Backwash, detect.FastRinse:
+			m[Backwash] = 1
 		case detect.BrineDraw:
 			m[NozzlePace] = p.Flow - dose/p.Duration.Minutes()
 		case detect.Refill:
@@ -113,13 +110,21 @@ func programme(h *detect.Home) (m [kinds]float64) {
 // leastMinutes is how long a phase must be for its flow to be told.
 const leastMinutes = 3
 
-// paceOf is the flow to the drain over the phases of these names, L/min.
-func paceOf(r *regeneration.Record, names ...detect.Phase) float64 {
-	minutes, litres := sum(r, names...)
-	if minutes < leastMinutes {
-		return math.NaN()
+// quickest is the flow to the drain in backwash or fast rinse over the programmed
+// one, whichever is more: a phase that was taken for longer than it was looks slow,
+// and a narrow drain slows both.
+func quickest(h *detect.Home, r *regeneration.Record) float64 {
+	most := math.NaN()
+	for _, p := range h.Softener.Cycle {
+		if p.Phase != detect.Backwash && p.Phase != detect.FastRinse || !(p.Flow > 0) {
+			continue
+		}
+		minutes, litres := sum(r, p.Phase)
+		if share := litres / minutes / p.Flow; minutes >= leastMinutes && !(share <= most) {
+			most = share
+		}
 	}
-	return litres / minutes
+	return most
 }
 
 // sum adds up the phases of these names.

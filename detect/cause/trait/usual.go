@@ -20,6 +20,7 @@ const (
 type Usual struct {
 	Mean float64
 	N    float64 // regenerations behind it, at most memory
+	Var  float64 // of the values about it
 }
 
 func (u *Usual) learn(v float64) {
@@ -27,8 +28,16 @@ func (u *Usual) learn(v float64) {
 		return
 	}
 	u.N = math.Min(u.N+1, memory)
-	u.Mean += (v - u.Mean) / u.N
+	off := v - u.Mean
+	if u.N > 1 {
+		u.Var += (off*off - u.Var) / (u.N - 1)
+	}
+	u.Mean += off / u.N
 }
+
+// scatter is the standard deviation of a value at this home, never below what
+// any regeneration scatters by.
+func (u *Usual) scatter() float64 { return math.Max(ownScatter, math.Sqrt(u.Var)) }
 
 // off is how far v lies from the usual, NaN where that is not known yet. With a
 // programme value the usual is shrunk to it while little has been seen (a normal
