@@ -85,7 +85,7 @@ func openSeries(o Options) (series.Store, error) {
 		return o.OpenStore(o.Registerer)
 	}
 	return series.Open(series.Options{Dir: filepath.Join(o.Dir, "series"), Window: o.Window, Retention: o.Retention,
-		NoSync: o.NoSync, Logger: o.Logger.With("part", "series")})
+		FiveMinutes: o.FiveMinutes, Hours: o.Hours, NoSync: o.NoSync, Logger: o.Logger.With("part", "series"), Metrics: o.Registerer})
 }
 
 func (c *Collector) makeJudge(context.Context) (err error) {

@@ -42,6 +42,9 @@ type Options struct {
 	// Window is how late a reading may come and Retention how long it is kept,
 	// in the embedded store; its defaults when 0.
 	Window, Retention time.Duration
+	// FiveMinutes and Hours are how long the embedded store keeps sums of these
+	// lengths; its defaults when 0.
+	FiveMinutes, Hours time.Duration
 	// NoSync leaves the flush to the disk to the operating system: faster, and
 	// the last readings may be lost with the machine's power.
 	NoSync bool

@@ -60,16 +60,25 @@ func (c *Collector) Latest(ctx context.Context, home string) (map[detect.Signal]
 }
 
 // Points are the readings of a home's signal in from <= time < to, in at most
-// maxPoints buckets of equal length.
+// some maxPoints buckets of equal length. What is older than readings are kept
+// comes from sums, where the store has them.
 func (c *Collector) Points(ctx context.Context, home string, signal detect.Signal, from, to time.Time, maxPoints int) ([]Bucket, error) {
 	if !c.homes.has(home) {
 		return nil, ErrNoHome(home)
 	}
-	points, err := c.store.Read(ctx, home, signal, from, to)
+	width := to.Sub(from) / time.Duration(max(maxPoints, 1))
+	older, err := c.older(ctx, home, signal, from, to, width)
 	if err != nil {
 		return nil, err
 	}
-	return downsample(points, from, to, maxPoints), nil
+	points, err := c.store.Read(ctx, home, signal, from, to)
+	if err != nil || len(older) == 0 {
+		return downsample(points, from, to, maxPoints), err
+	}
+	for _, p := range points {
+		older = append(older, Bucket{Start: p.Time, End: p.Time, Count: 1, Min: p.Value, Max: p.Value, Mean: p.Value, First: p.Value, Last: p.Value})
+	}
+	return fold(older, from, width+1), nil
 }
 
 // Quarantine lists what could not be used, newest first.

@@ -137,7 +137,7 @@ func (c config) collector(logger *slog.Logger) (collector.Options, error) {
 		return collector.Options{}, err
 	}
 	return collector.Options{
-		Dir: c.Data, OpenStore: openStore, Homes: homes, Adapters: c.Adapters, Retention: time.Duration(c.Retention), Window: time.Duration(c.Window), Logger: logger, Care: care,
+		Dir: c.Data, OpenStore: openStore, FiveMinutes: time.Duration(c.Series.FiveMinutes), Hours: time.Duration(c.Series.Hours), Homes: homes, Adapters: c.Adapters, Retention: time.Duration(c.Retention), Window: time.Duration(c.Window), Logger: logger, Care: care,
 		Broker: collector.BrokerOptions{Listen: c.Broker.Listen, Users: c.Broker.Users, URL: c.Broker.URL,
 			ClientID: c.Broker.ClientID, Username: c.Broker.Username, Password: password},
 	}, nil
