@@ -80,11 +80,19 @@ func (c *Collector) openStores(ctx context.Context) error {
 	return c.loadHomes(ctx)
 }
 
+// busyHomes are so many that a start after a crash must not have a day of their
+// readings to read again.
+const busyHomes = 1000
+
 func openSeries(o Options) (series.Store, error) {
 	if o.OpenStore != nil {
 		return o.OpenStore(o.Registerer)
 	}
-	return series.Open(series.Options{Dir: filepath.Join(o.Dir, "series"), Window: o.Window, Retention: o.Retention,
+	block := time.Duration(0)
+	if len(o.Homes) >= busyHomes {
+		block = series.BusyBlock
+	}
+	return series.Open(series.Options{Dir: filepath.Join(o.Dir, "series"), Window: o.Window, Retention: o.Retention, Block: block,
 		FiveMinutes: o.FiveMinutes, Hours: o.Hours, NoSync: o.NoSync, Logger: o.Logger.With("part", "series"), Metrics: o.Registerer})
 }
 

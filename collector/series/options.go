@@ -26,6 +26,11 @@ const (
 	// readings are slow, so blocks of the library's usual two hours would be
 	// many and nearly empty.
 	blockLength = 24 * time.Hour
+	// BusyBlock is right for a thousand homes and more. What is not in a block
+	// yet, up to one and a half times as much, is read from the log when the
+	// collector starts after a crash: 0.15 to 0.3 s of processor time a million
+	// readings.
+	BusyBlock = 2 * time.Hour
 	// maxBlockLength is the longest, by steps of three from blockLength.
 	maxBlockLength = 27 * blockLength
 	// segmentSize of the log. It bounds what a flush may have to write and what
@@ -42,6 +47,7 @@ type Options struct {
 	// kept, from their readings' time on; DefaultFiveMinutes and DefaultHours
 	// when 0, and no less than Retention.
 	FiveMinutes, Hours time.Duration
+	Block              time.Duration // the shortest time a block of files holds: a day when 0, or BusyBlock
 	// NoSync leaves the flush of the log to the operating system: readings then
 	// survive the death of the process but may be lost with the machine's
 	// power. For demonstrations and bulk imports.
@@ -75,6 +81,9 @@ func (o Options) withDefaults() Options {
 	if o.Retention == 0 {
 		o.Retention = max(DefaultRetention, o.Window)
 	}
+	if o.Block == 0 {
+		o.Block = blockLength
+	}
 	if o.FiveMinutes == 0 {
 		o.FiveMinutes = DefaultFiveMinutes
 	}
@@ -93,9 +102,10 @@ func (o Options) library() *tsdb.Options {
 	l := tsdb.DefaultOptions()
 	l.OutOfOrderTimeWindow = o.Window.Milliseconds()
 	l.RetentionDuration = o.Retention.Milliseconds()
-	l.MinBlockDuration = blockLength.Milliseconds()
+	l.MinBlockDuration = o.Block.Milliseconds()
 	l.MaxBlockDuration = maxBlockLength.Milliseconds()
 	l.WALSegmentSize = segmentSize
-	l.StripeSize = 1 << 12 // shards of the index in memory: for thousands of series, not millions
+	l.EnableMemorySnapshotOnShutdown = true // the next start need not read the log
+	l.StripeSize = 1 << 12                  // shards of the index in memory: for thousands of series, not millions
 	return l
 }
