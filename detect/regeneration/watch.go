@@ -17,6 +17,7 @@ type Watch struct {
 	LevelAt  int64
 	UpAt     int64
 	PowerAt  int64
+	Low      int   // minutes in a row in which the drain carried less than ordinarily
 	UpRun    int   // minutes in a row in which water ran upstream
 	UpQuiet  int   // and in which none did
 	Moved    Level // the level's latest movement
@@ -81,7 +82,9 @@ func (w *Watch) seeDrain(p *Window, now int64, pulse float64, open bool) {
 	if open {
 		return
 	}
-	if w.DrainNow < w.Running-w.drainStep(pulse) {
+	if w.DrainNow >= w.Running-w.drainStep(pulse) {
+		w.Low = 0
+	} else if w.Low++; w.Low >= leakGone {
 		w.Running = w.DrainNow
 	}
 	if w.DrainNow <= w.Running+w.drainStep(pulse) {
@@ -91,6 +94,11 @@ func (w *Watch) seeDrain(p *Window, now int64, pulse float64, open bool) {
 		w.Running = 0
 	}
 }
+
+// leakGone is for how many minutes the drain must carry less than it ordinarily
+// does for that to be over: a valve whose seals leak in service holds tight for as
+// long as it refills, and the leak is back when it is done.
+const leakGone = 12
 
 // stillUp is the share of drainStep at which a drain that rose counts as not
 // yet back: a slow draw over a large leak is a small step.
