@@ -34,11 +34,17 @@ func moments(random *rand.Rand, n int) (at []int) {
 }
 
 // TestHardKilledAtRandomMoments kills the collector five times a round: at
-// random moments, half of them once more while it starts.
+// random moments, half of them once more while it starts, and some of them after
+// it was stopped well and has started from what that left.
 func TestHardKilledAtRandomMoments(t *testing.T) {
 	rounds(t, func(t *testing.T, random *rand.Rand) {
 		bad := func(t *testing.T, running *exec.Cmd, env ...string) *exec.Cmd {
-			running = restartKilled(t, running, env...)
+			if random.IntN(3) == 0 {
+				stopWell(t, running)
+				running = startCollector(t, env...)
+			} else {
+				running = restartKilled(t, running, env...)
+			}
 			if random.IntN(2) == 0 {
 				// The moment is what is random here: anywhere in the start.
 				time.Sleep(time.Duration(random.IntN(300)) * time.Millisecond)

@@ -260,6 +260,12 @@ func strike(t *testing.T, url string, at []int, bad func(*testing.T, *exec.Cmd, 
 	if err := publisher.Wait(); err != nil || struck != len(at) {
 		t.Fatalf("publisher: %v after %d of %d", err, struck, len(at))
 	}
+	stopWell(t, running)
+}
+
+// stopWell stops the collector as a service manager does.
+func stopWell(t *testing.T, running *exec.Cmd) {
+	t.Helper()
 	if err := running.Process.Signal(syscall.SIGTERM); err != nil {
 		t.Fatal(err)
 	}
