@@ -9,16 +9,12 @@ import (
 	"database/sql"
 	"encoding/base64"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 
 	"brinebell/detect/care"
 )
-
-var deviceID = regexp.MustCompile(`^[a-z0-9]([a-z0-9-]{0,38}[a-z0-9])?$`)
 
 // AddDevice adds a device to a home. With a password, that is returned and can
 // not be had again; without, the device must have a certificate whose common
@@ -45,8 +41,8 @@ func (s *Store) AddDevice(ctx context.Context, d care.Device) (password string, 
 }
 
 func checkDevice(d care.Device) error {
-	if !deviceID.MatchString(d.ID) {
-		return errors.New("a device's id is up to 40 small letters, digits and hyphens, as in water-meter")
+	if err := care.CheckDeviceID(d.ID); err != nil {
+		return err
 	}
 	if err := checkName(d.Name); err != nil {
 		return err

@@ -2,6 +2,7 @@ package care
 
 import (
 	"errors"
+	"regexp"
 	"time"
 )
 
@@ -71,6 +72,16 @@ type Device struct {
 	Password bool // it has one; else it needs a certificate
 	Disabled bool
 	Created  time.Time
+}
+
+var deviceID = regexp.MustCompile(`^[a-z0-9]([a-z0-9-]{0,38}[a-z0-9])?$`)
+
+// CheckDeviceID says what is wrong with a device's id, or nil.
+func CheckDeviceID(id string) error {
+	if !deviceID.MatchString(id) {
+		return errors.New("a device's id is up to 40 small letters, digits and hyphens, as in water-meter")
+	}
+	return nil
 }
 
 // Login is the device's user name at a broker, and the common name of its
