@@ -52,6 +52,9 @@ func (m *Model) jointly(e Evidence) []float64 {
 			logs = append(logs, m.space.Raised(row.trigger(f.Details)))
 		}
 	}
+	if each := m.standing(e.Age); each != nil {
+		logs = append(logs, m.space.Sum(0, each))
+	}
 	if x, known := m.densities(e); len(known) > 0 {
 		logs = append(logs, m.space.Measured(x))
 	}

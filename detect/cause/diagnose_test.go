@@ -137,6 +137,17 @@ func TestSilenceSpeaks(t *testing.T) {
 	}
 }
 
+// A tap that was left open is found by whoever comes home; what still runs after a
+// week leaks.
+func TestWhatLastsIsNotForgotten(t *testing.T) {
+	first := func(age time.Duration) detect.Cause {
+		return Standard().Blame(detect.Burst, Evidence{Age: age, Findings: []Finding{{detect.Burst, detect.Evidence{"size_l_per_min": 6.0}}}})[0].Cause
+	}
+	if a, b := first(2*time.Hour), first(7*24*time.Hour); a != detect.FixtureLeftOpen || b != detect.SupplyLineLeak {
+		t.Errorf("after two hours %s, after a week %s", a, b)
+	}
+}
+
 // Two faults at once: each alert is blamed on its own.
 func TestTwoFaults(t *testing.T) {
 	e := Evidence{Visible: detect.Kinds(), Age: 60 * 24 * time.Hour, Findings: []Finding{

@@ -97,6 +97,12 @@ func (l *loader) causes(m *Model) {
 			l.fail(r.line, "%s: the rate must be above 0, rare causes stay possible", r.Cause)
 		}
 	})
+	m.lasts = make([]float64, len(l.number))
+	l.each(s.Lasts, 1, false, func(c int, r row) {
+		if m.lasts[c] = r.Numbers[0]; !(r.Numbers[0] > 0) {
+			l.fail(r.line, "%s: lasts days above 0", r.Cause)
+		}
+	})
 	for c, rate := range m.rates {
 		if rate == 0 {
 			l.fail(1, "%s has no rate", m.names[c])

@@ -35,6 +35,7 @@ func TestLoadNamesWhatIsWrong(t *testing.T) {
 		{"causes", "[salt_mush, 0.03,", "[salt_mush, 0,", "rare causes stay possible"},
 		{"causes", "over years, practice]", "over years, hearsay]", "needs a reason and a source"},
 		{"causes", "window_days: 60", "window_days: 0", "window_days"},
+		{"causes", "[away_from_home, 10, holidays", "[away_from_home, 0, holidays", "lasts days above 0"},
 		{"findings", "[flapper_leak, 0.92, refills day and night, epa]", "[flapper_leak, 1.2, refills day and night, epa]", "between 0 and 1"},
 		{"findings", "[flapper_leak, 0.92, refills day and night, epa]", "[flapper_leak, 0.92, '', epa]", "needs a reason"},
 		{"findings", "[flapper_leak, [0.13, 0.75, 0.12]", "[flapper_leak, [0.13, 0.75, 0.22]", "sum to 1.1"},

@@ -7,6 +7,7 @@ type (
 		Strength   float64
 		Sources    map[string]string
 		Causes     []row
+		Lasts      []row
 	}
 	findingsSheet struct {
 		Silence  float64

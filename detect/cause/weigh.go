@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"brinebell/detect"
 	"brinebell/detect/cause/joint"
@@ -41,6 +42,9 @@ func (m *Model) pieces(e Evidence) []piece {
 			add("nobody noticed that "+s.Says, s.outlook.Log(0))
 		}
 	}
+	if each := m.standing(e.Age); each != nil {
+		add(fmt.Sprintf("it has lasted for %s", spanOf(e.Age)), m.space.Sum(0, each))
+	}
 	m.hardness(e, add)
 	for _, c := range m.checks {
 		if i := c.outcome(e.Checks[c.ID]); i >= 0 {
@@ -48,6 +52,33 @@ func (m *Model) pieces(e Evidence) []piece {
 		}
 	}
 	return all
+}
+
+// lastsHalf is the power of the age, over the time by which half have ended, with
+// which fewer still stand: most end about then, some much later.
+const lastsHalf = 2
+
+// standing is the log likelihood, added by each cause, of a trouble still standing
+// at this age; nil at no age.
+func (m *Model) standing(age time.Duration) []float64 {
+	if age <= 0 {
+		return nil
+	}
+	each := make([]float64, len(m.lasts))
+	for c, half := range m.lasts {
+		if half > 0 {
+			each[c] = -math.Log1p(math.Pow(age.Hours()/24/half, lastsHalf))
+		}
+	}
+	return each
+}
+
+// spanOf writes an age in hours or days.
+func spanOf(age time.Duration) string {
+	if age < 48*time.Hour {
+		return fmt.Sprintf("%.0f hours", age.Hours())
+	}
+	return fmt.Sprintf("%.0f days", age.Hours()/24)
 }
 
 func (m *Model) hardness(e Evidence, add func(string, []float64)) {

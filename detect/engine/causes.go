@@ -113,6 +113,9 @@ func (h *home) onset(a detect.Alert) time.Time {
 // their evidence, and the causes ranked by it.
 func (h *home) refresh() {
 	if h.view.Record == nil {
+		if h.minute.Start.Unix()%daily == 0 && len(h.state.Open) > 0 {
+			h.reconsider("") // what stands on, and what is still not found, speaks too
+		}
 		return
 	}
 	for _, k := range detect.Kinds() {
@@ -151,6 +154,9 @@ func (h *home) reconsider(but detect.Kind) {
 		}
 	}
 }
+
+// daily is after how many seconds open alerts are ranked anew with nothing new found.
+const daily = 24 * 60 * 60
 
 // moved says whether two rankings would be told differently.
 func moved(before, after []detect.CauseShare) bool {
