@@ -44,3 +44,24 @@ func TestLeakingSealsAndBrineMadeAhead(t *testing.T) {
 	near(t, "brine", rec.BrineLitres, s.records[3].BrineLitres, 0.3)
 	near(t, "length, minutes", rec.End.Sub(rec.Start).Minutes(), 200, 5)
 }
+
+// A slow rinse beside a leak of its own size does not end the cycle before its last
+// rinse and refill.
+func TestLeakAsLargeAsTheRinse(t *testing.T) {
+	s := newScript()
+	for range 4 {
+		s.play(night)
+		s.play(whole...)
+		s.play(stretch{minutes: 1440 - 360 - 120})
+	}
+	leak := func(minutes int) { s.play(stretch{minutes, 1.3, 1.3, 0}) }
+	leak(1440 + 360)
+	s.play(stretch{10, 8, 8, 0}, stretch{15, 1.9, 1.4, -4}, stretch{45, 1.25, 1.25, 0}, stretch{6, 8, 8, 0}, stretch{4, 0, 1.9, 15})
+	leak(600)
+	if len(s.records) != 5 {
+		t.Fatalf("%d records", len(s.records))
+	}
+	if rec := s.records[4]; rec.Ending != Completed || rec.RefillLitres < 4 {
+		t.Errorf("%+v", rec)
+	}
+}

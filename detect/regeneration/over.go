@@ -25,7 +25,9 @@ func (r *Recogniser) over(now int64) bool {
 	if r.awaitsRinse(now, &t) {
 		return false
 	}
-	if r.drainKnown(now) && e.DrainSeen && e.DrainOn >= e.FellAt-fallLag {
+	// Beside a leak as large as a slow rinse the drain does not tell when that is over.
+	leaks := r.Watch.Running > gridLeast && r.levelKnown(now) && e.FellAt > 0
+	if r.drainKnown(now) && e.DrainSeen && e.DrainOn >= e.FellAt-fallLag && !leaks {
 		return !r.awaitsRefill(now, e.DrainOn, 2*t.minutes(refill)+quiet)
 	}
 	if t.early {
