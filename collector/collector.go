@@ -117,7 +117,7 @@ func (c *Collector) makeIntake(ctx context.Context) (err error) {
 		return err
 	}
 	c.intake, err = intake.New(intake.Options{Store: c.store, Judge: c.judge, Known: c.homes.has,
-		Clock: c.opts.Clock, Newest: newest, Adapters: adapters, Logger: c.opts.Logger.With("part", "intake"), Registerer: c.opts.Registerer})
+		Clock: c.opts.Clock, Newest: newest, Room: c.room, Adapters: adapters, Logger: c.opts.Logger.With("part", "intake"), Registerer: c.opts.Registerer})
 	if err != nil {
 		return err
 	}

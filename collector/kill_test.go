@@ -108,6 +108,7 @@ func streamOptions(dir, listen, url string) collector.Options {
 func runCollector() error {
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
 	defer stop()
+	fmt.Println("stops when it is told to")
 	opts := streamOptions(os.Getenv("DIR"), os.Getenv("LISTEN"), os.Getenv("URL"))
 	opts.NoSync = os.Getenv("NOSYNC") != ""
 	if os.Getenv("LOG") != "" { // to see what a test does
@@ -175,8 +176,16 @@ func process(t *testing.T, role string, env ...string) *exec.Cmd {
 func startCollector(t *testing.T, env ...string) *exec.Cmd {
 	t.Helper()
 	command := process(t, "collector", env...)
+	out, err := command.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
 	if err := command.Start(); err != nil {
 		t.Fatal(err)
+	}
+	// From its first line on it stops well when it is told to.
+	if _, err := bufio.NewReader(out).ReadString('\n'); err != nil {
+		t.Fatalf("the collector did not start: %v", err)
 	}
 	return command
 }

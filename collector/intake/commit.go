@@ -122,11 +122,21 @@ func (in *Intake) appendPatiently(ctx context.Context) (rejected []series.Reject
 			}
 			pause = min(2*pause, retryMost)
 		}
-		if rejected, err = in.opts.Store.Append(context.WithoutCancel(ctx), in.batch.readings); err == nil {
+		if rejected, err = in.append(context.WithoutCancel(ctx)); err == nil {
 			return rejected, nil
 		}
 	}
 	return nil, err
+}
+
+// append stores the batch's readings if there is room for them.
+func (in *Intake) append(ctx context.Context) ([]series.Rejected, error) {
+	if in.opts.Room != nil {
+		if err := in.opts.Room(); err != nil {
+			return nil, err
+		}
+	}
+	return in.opts.Store.Append(ctx, in.batch.readings)
 }
 
 func wait(ctx context.Context, d time.Duration) error {

@@ -43,6 +43,7 @@ type Options struct {
 	Known    func(home string) bool // whether a home has this id
 	Clock    func() time.Time       // the present, against which relative and future times are held
 	Newest   time.Time              // of the readings stored already, roughly; the present is not long before it. May be zero
+	Room     func() error           // says why nothing can be stored now, as when the disk is nearly full; may be nil
 	Adapters []*adapter.Adapter     // of sensors with their own topics
 	Queue    int                    // messages that may wait; DefaultQueue when 0
 	Batch    int                    // messages committed at once at most; DefaultBatch when 0
