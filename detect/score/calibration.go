@@ -9,8 +9,8 @@ import (
 
 // Sureness says whether the probabilities of causes are honest: of the causes
 // given 70 %, about 70 % should be right. A cause is right when an episode of
-// it was at work, from its onset to its aftermath, when the alert was raised; a
-// false alarm's causes are all wrong.
+// it was at work, from its onset to its aftermath, when the alert was raised, or when it came true while
+// the alert that foretold it still stood; a false alarm's causes are all wrong.
 type Sureness struct {
 	Of    string `json:"of"` // "first cause" of each alert, or "every cause"
 	Count int    `json:"count"`
@@ -55,7 +55,7 @@ func (m *matcher) shares(episodes []Episode, all []share) []share {
 }
 
 func (m *matcher) atWork(e Episode, a detect.Alert) bool {
-	return sinceOnset(e, a.Raised) && !a.Raised.After(e.End.Add(m.rules[e.Fault].Aftermath))
+	return m.rules[e.Fault].foretells(e, a) || sinceOnset(e, a.Raised) && !a.Raised.After(e.End.Add(m.rules[e.Fault].Aftermath))
 }
 
 func firsts(all []share) []share {

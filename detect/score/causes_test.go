@@ -39,3 +39,16 @@ func TestPairsAreNamed(t *testing.T) {
 		t.Error(err, text.String())
 	}
 }
+
+// A forecast that comes true while it stands named its cause rightly, one that was
+// taken back did not.
+func TestAForecastIsRightWhenItComesTrue(t *testing.T) {
+	right := func(a detect.Alert) float64 {
+		r := New(Input{Alerts: []detect.Alert{a}, Exposures: []Exposure{{Home: "a", From: at(-60), To: at(60)}}, Episodes: []Episode{episode(detect.SaltEmpty, 0, 20)}})
+		return r.Sureness[0].Bins[0].Right.Share
+	}
+	forecast := alert("1", detect.SaltLow, -10, detect.SaltEmpty)
+	if right(forecast) != 1 || right(over(forecast, -5)) != 0 {
+		t.Errorf("standing %v, taken back %v", right(forecast), right(over(forecast, -5)))
+	}
+}
