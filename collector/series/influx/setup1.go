@@ -164,7 +164,12 @@ func (ts tables) of(name string) (rows []map[string]string) {
 // statement gives InfluxDB 1.8 a statement of InfluxQL. The client library speaks
 // only the interfaces of version 2, in which 1.8 has none for this.
 func (s *Store) statement(ctx context.Context, statement string) (tables, error) {
-	form := url.Values{"q": {statement}}
+	return s.statementOn(ctx, "", statement)
+}
+
+// statementOn is statement on a database, for statements that name none.
+func (s *Store) statementOn(ctx context.Context, database, statement string) (tables, error) {
+	form := url.Values{"q": {statement}, "db": {database}}
 	request, err := http.NewRequestWithContext(ctx, http.MethodPost, strings.TrimSuffix(s.opts.URL, "/")+"/query", strings.NewReader(form.Encode()))
 	if err != nil {
 		return nil, err

@@ -35,6 +35,7 @@ func Run(t *testing.T, open func(t *testing.T) series.Store) {
 		"what is no number is refused":  notANumber,
 		"names stay apart":              names,
 		"an empty batch is nothing":     emptyBatch,
+		"a home is erased":              erased,
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := open(t)
@@ -304,4 +305,33 @@ func emptyBatch(t *testing.T, s series.Store) {
 	if homes, err := s.Homes(context.Background()); err != nil || len(homes) != 0 {
 		t.Errorf("homes %v %v of nothing", homes, err)
 	}
+}
+
+// erased erases one of two homes, where the store can.
+func erased(t *testing.T, s series.Store) {
+	e, ok := s.(interface {
+		Erase(ctx context.Context, home string) error
+	})
+	if !ok {
+		t.Skip("this store cannot erase")
+	}
+	for i := range 10 {
+		at := noon.Add(time.Duration(i) * time.Minute)
+		add(t, s, reading("a'b", detect.InletFlow, at, 1), reading("a", detect.InletFlow, at, 2), reading("a'b", detect.BrineLevel, at, 3))
+	}
+	if err := e.Erase(context.Background(), "a'b"); err != nil {
+		t.Fatal(err)
+	}
+	for _, signal := range []detect.Signal{detect.InletFlow, detect.BrineLevel} {
+		expect(t, read(t, s, "a'b", signal, noon, noon.Add(time.Hour)))
+		if p, ok, err := s.Latest(context.Background(), "a'b", signal); ok || err != nil {
+			t.Errorf("newest of an erased home: %v %v", p, err)
+		}
+	}
+	if got := read(t, s, "a", detect.InletFlow, noon, noon.Add(time.Hour)); len(got) != 10 {
+		t.Errorf("%d readings of the other home, want 10", len(got))
+	}
+	later := noon.Add(2 * time.Hour)
+	add(t, s, reading("a'b", detect.InletFlow, later, 4)) // it may come back
+	expect(t, read(t, s, "a'b", detect.InletFlow, noon, noon.Add(3*time.Hour)), series.Point{Time: later, Value: 4})
 }

@@ -26,7 +26,7 @@ func (s *Spool) Run(ctx context.Context) error {
 			}
 			continue
 		}
-		if !s.handOn(ctx, t.readings) {
+		if !s.handOn(ctx, t) {
 			break
 		}
 		s.journal.advance(t)
@@ -56,16 +56,13 @@ func (s *Spool) idle(ctx context.Context) bool {
 }
 
 // handOn stores readings, however long it takes; false when ctx ends first.
-func (s *Spool) handOn(ctx context.Context, readings []detect.Reading) bool {
-	if err := s.limiter.WaitN(ctx, min(len(readings), s.limiter.Burst())); err != nil {
+func (s *Spool) handOn(ctx context.Context, t taken) bool {
+	if err := s.limiter.WaitN(ctx, min(len(t.readings), s.limiter.Burst())); err != nil {
 		return false
 	}
 	pause := firstPause
 	for failures := 0; ; failures++ {
-		refused, err := s.opts.Store.Append(ctx, readings)
-		if err == nil {
-			err = s.handled(readings, refused)
-		}
+		err := s.tryToHandOn(ctx, t)
 		if err == nil {
 			s.metrics.up(true)
 			if failures > 0 {
@@ -85,6 +82,21 @@ func (s *Spool) handOn(ctx context.Context, readings []detect.Reading) bool {
 		}
 		pause = min(2*pause, maxPause)
 	}
+}
+
+// tryToHandOn stores readings, but those of homes that were erased since.
+func (s *Spool) tryToHandOn(ctx context.Context, t taken) error {
+	s.handing.Lock()
+	defer s.handing.Unlock()
+	readings := s.journal.withoutErased(t)
+	if len(readings) == 0 {
+		return nil
+	}
+	refused, err := s.opts.Store.Append(ctx, readings)
+	if err != nil {
+		return err
+	}
+	return s.handled(readings, refused)
 }
 
 // handled notes what became of readings that the store has answered for.

@@ -39,6 +39,7 @@ type journal struct {
 	waiting  int64      // readings that wait
 	group    *group     // frames to be written next
 	oldest   time.Time  // when the oldest batch that waits came
+	erased   erasures
 }
 
 // group is the frames of appends that are written and flushed together.
@@ -177,6 +178,7 @@ func (j *journal) forgetEmpty(s *segment) error {
 // taken is what take gives.
 type taken struct {
 	readings []detect.Reading
+	count    int      // of readings in the frames, those of erased homes too
 	to       position // where they end
 	bytes    int64    // of their frames
 }
@@ -185,13 +187,14 @@ type taken struct {
 // nothing waits. Nothing is taken away until advance.
 func (j *journal) take(n int) (t taken, err error) {
 	s, from, size := j.front()
+	erased := j.erasures()
 	t.to = from
 	if s == nil {
 		return t, nil
 	}
 	var window []byte // of the segment, from offset start on
 	start := from.offset
-	for len(t.readings) < n && t.to.offset < size {
+	for t.count < n && t.to.offset < size {
 		if end, in := s.gapAt(t.to.offset); in {
 			t.to.offset, start, window = end, end, nil
 			continue
@@ -204,14 +207,19 @@ func (j *journal) take(n int) (t taken, err error) {
 			start = t.to.offset
 			continue
 		}
-		came, err := decode(payload, func(r detect.Reading) { t.readings = append(t.readings, r) })
+		after := position{t.to.segment, t.to.offset + int64(length)}
+		came, err := decode(payload, func(r detect.Reading) {
+			if t.count++; !erased.has(r.Home, after) {
+				t.readings = append(t.readings, r)
+			}
+		})
 		if err != nil {
 			return t, fmt.Errorf("spool: %s at byte %d: %w", s.path, t.to.offset, err)
 		}
 		if t.to == from {
 			j.noteOldest(came)
 		}
-		t.to.offset += int64(length)
+		t.to = after
 		t.bytes += int64(length)
 	}
 	return t, nil
@@ -263,7 +271,7 @@ func (j *journal) advance(t taken) {
 	defer j.mu.Unlock()
 	j.done = t.to
 	j.pending -= t.bytes
-	j.waiting -= int64(len(t.readings))
+	j.waiting -= int64(t.count)
 }
 
 // readPart reads from <= offset < to of a file.

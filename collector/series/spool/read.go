@@ -26,9 +26,12 @@ func (j *journal) parts(home string, from, to time.Time) (open []part, err error
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	for _, s := range j.segments {
-		p := part{segment: s, to: s.size}
-		if s.number == j.done.segment {
-			p.from = j.done.offset
+		p := part{segment: s, from: j.doneIn(s), to: s.size}
+		if end, ok := j.erased[home]; ok && s.number <= end.segment {
+			if s.number < end.segment {
+				continue
+			}
+			p.from = max(p.from, end.offset)
 		}
 		if p.from >= p.to || !s.about.mayHold(home, from, to) {
 			continue
@@ -39,6 +42,14 @@ func (j *journal) parts(home string, from, to time.Time) (open []part, err error
 		open = append(open, p)
 	}
 	return open, nil
+}
+
+// doneIn is up to where a segment was taken. Called with mu held.
+func (j *journal) doneIn(s *segment) int64 {
+	if s.number == j.done.segment {
+		return j.done.offset
+	}
+	return 0
 }
 
 func closeAll(parts []part) error {

@@ -19,6 +19,10 @@ type found struct {
 func openJournal(o Options, see func(detect.Reading)) (*journal, found, error) {
 	j := &journal{dir: o.Dir, limit: o.Limit, segmentSize: o.segmentSize(), create: o.create, grew: make(chan struct{}, 1), next: 1}
 	var all found
+	var err error
+	if j.erased, err = readErasures(o.Dir); err != nil {
+		return nil, all, err
+	}
 	numbers, err := listSegments(o.Dir)
 	if err != nil {
 		return nil, all, err

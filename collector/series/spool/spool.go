@@ -42,6 +42,10 @@ type Spool struct {
 
 	mu     sync.Mutex           // guards newest
 	newest map[key]series.Point // of what went through here
+
+	// handing is held while readings are handed on, so that none of an erased
+	// home are on their way while it is erased.
+	handing sync.Mutex
 }
 
 var (
