@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"strings"
 
+	"brinebell/dashboards/web/texts"
 	"brinebell/detect"
 )
 
@@ -27,6 +28,9 @@ func (r reader) summary(a detect.Alert) string {
 	}
 	if text, ok := r.filled(r.Or(key, ""), a); ok {
 		return text
+	}
+	if r.Lang() != texts.English { // the detector speaks English alone
+		return r.kindTitle(a.Kind) + "."
 	}
 	return r.tidy(a)
 }
