@@ -15,13 +15,13 @@ import (
 // Case is a case with what follows from it.
 type Case struct {
 	care.Case
-	Version  int64           // number of the last step
-	Opened   time.Time       // its first step
-	Changed  time.Time       // when its last step was written, by the clock
-	Severity detect.Severity // the most pressing of the alerts that stand; of all when none stands
-	Kind     detect.Kind     // of the lead
-	Cause    detect.Cause    // confirmed, or the lead's first; may be empty
-	Loss     care.Loss       // a day of waiting
+	Version  int64            // number of the last step
+	Opened   time.Time        // its first step
+	Changed  time.Time        // when its last step was written, by the clock
+	Severity detect.Severity  // the most pressing of the alerts that stand; of all when none stands
+	Kind     detect.Kind      // of the lead
+	Cause    detect.Cause     // confirmed, or the lead's first; may be empty
+	Loss     care.Loss        // a day of waiting
 	Watch    *care.WatchState // how far the watch is, of a case that is watched
 	Standing []string         // ids of the alerts that stand
 }

@@ -3,6 +3,7 @@ package casebook
 import (
 	"context"
 	"database/sql"
+	"flag"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -16,6 +17,21 @@ import (
 	"brinebell/detect"
 	"brinebell/detect/care"
 )
+
+// stories is how many are told: each goes through a real store.
+const stories = "40"
+
+func TestMain(m *testing.M) {
+	flag.Parse()
+	given := false
+	flag.Visit(func(f *flag.Flag) { given = given || f.Name == "rapid.checks" })
+	if !given {
+		if err := flag.Set("rapid.checks", stories); err != nil {
+			panic(err)
+		}
+	}
+	m.Run()
+}
 
 // story is what has happened to a home's alerts so far.
 type story struct {

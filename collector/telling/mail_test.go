@@ -15,7 +15,6 @@ import (
 	"net/mail"
 	"strings"
 	"testing"
-	"time"
 
 	"brinebell/collector/casebook"
 	"brinebell/detect"
@@ -208,7 +207,7 @@ func TestGivenUpAfterDays(t *testing.T) {
 	box.refuse["tom@firm.test"] = 451
 	s.mail(box.port())
 	s.save(raised("a", detect.SaltLow, detect.Plan, noon))
-	for end := noon.Add(GiveUp + LastRetry + LastRetry); s.now.Before(end); s.now = s.now.Add(10 * time.Minute) {
+	for end := noon.Add(GiveUp + LastRetry + LastRetry); s.now.Before(end); s.now = s.now.Add(LastRetry) {
 		s.step()
 	}
 	attempts := s.count(`SELECT attempts FROM deliveries`)

@@ -218,11 +218,13 @@ func (s *scene) step() {
 	}
 }
 
-// until lets time pass in steps of a minute.
+// until lets time pass, minute by minute, or in larger steps where that would be
+// very many.
 func (s *scene) until(end time.Time) {
 	s.t.Helper()
+	step := max(time.Minute, (end.Sub(s.now) / 100).Round(time.Minute))
 	for s.now.Before(end) {
-		s.now = s.now.Add(time.Minute)
+		s.now = s.now.Add(min(step, end.Sub(s.now)))
 		s.step()
 	}
 }
