@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -106,6 +107,13 @@ func (v *site) lookInto(name string) error {
 
 // add puts what the home shows into the evidence.
 func (v *site) add(e *cause.Evidence) {
+	if raw := v.books.Raw; raw.HardnessMeasured && e.Hardness[detect.RawHardness] == 0 {
+		e.Hardness = maps.Clone(e.Hardness)
+		if e.Hardness == nil {
+			e.Hardness = map[detect.Signal]float64{}
+		}
+		e.Hardness[detect.RawHardness] = float64(raw.Hardness)
+	}
 	v.raw = e.Hardness[detect.RawHardness]
 	*e = e.WithProfile(v.home.Water)
 	e.Visible = cause.Standard().Visible(func(s detect.Signal) bool {
