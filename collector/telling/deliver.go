@@ -3,6 +3,7 @@ package telling
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -40,7 +41,8 @@ func (t *Teller) deliver(ctx context.Context, now time.Time) error {
 		d.created = time.Unix(0, created).UTC()
 		all = append(all, d)
 		return err
-	}, `SELECT id, person, channel, kind, urgent, created, attempts FROM deliveries WHERE next <= ? ORDER BY urgent DESC, created LIMIT 500`, now.UnixNano())
+	}, `SELECT id, person, channel, kind, urgent, created, attempts FROM deliveries
+		WHERE next <= ? AND kind NOT IN (SELECT value FROM json_each(?)) ORDER BY urgent DESC, created LIMIT 500`, now.UnixNano(), t.downKinds(now))
 	if err != nil {
 		return err
 	}
@@ -142,6 +144,19 @@ func (t *Teller) exec(ctx context.Context, query string, args ...any) error {
 func (t *Teller) backoff(failures int, most time.Duration) time.Duration {
 	p := min(float64(most), float64(FirstRetry)*math.Pow(2, float64(failures)))
 	return time.Duration(p * (1 + Jitter*(2*t.opts.Random()-1)))
+}
+
+// downKinds are the kinds whose server is in its pause, as JSON: what waits for
+// them must not crowd out the rest.
+func (t *Teller) downKinds(now time.Time) string {
+	kinds := []string{}
+	for k := range t.senders {
+		if t.isDown(k, now) {
+			kinds = append(kinds, string(k))
+		}
+	}
+	b, _ := json.Marshal(kinds) // strings always can be
+	return string(b)
 }
 
 // isDown says whether the server of a kind is in its pause after failures.

@@ -54,19 +54,29 @@ func newMetrics(reg prometheus.Registerer) (*metrics, error) {
 	return m, nil
 }
 
-// measure sets the gauges to what waits in the outbox.
+// measure sets the gauges to what waits in the outbox: messages that are not yet
+// in a delivery, and those of deliveries that are not over.
 func (t *Teller) measure(ctx context.Context, now time.Time) error {
-	var n int
-	var oldest sql.NullInt64
-	err := t.opts.State.Each(ctx, func(r *sql.Rows) error { return r.Scan(&n, &oldest) },
-		`SELECT count(*), min(due) FROM messages m WHERE due <= ?1 AND (delivery IS NULL OR EXISTS (SELECT 1 FROM deliveries d WHERE d.id = m.delivery AND d.next IS NOT NULL))`, now.UnixNano())
-	if err != nil {
-		return err
+	waiting, oldest := 0, now
+	for _, query := range []string{
+		`SELECT count(*), min(due) FROM messages WHERE delivery IS NULL AND due <= ?`,
+		`SELECT count(*), min(m.due) FROM deliveries d JOIN messages m ON m.delivery = d.id WHERE d.next IS NOT NULL AND m.due <= ?`,
+	} {
+		err := t.opts.State.Each(ctx, func(r *sql.Rows) error {
+			var n int
+			var due sql.NullInt64
+			err := r.Scan(&n, &due)
+			waiting += n
+			if at := time.Unix(0, due.Int64); due.Valid && at.Before(oldest) {
+				oldest = at
+			}
+			return err
+		}, query, now.UnixNano())
+		if err != nil {
+			return err
+		}
 	}
-	t.metrics.waiting.Set(float64(n))
-	t.metrics.oldest.Set(0)
-	if oldest.Valid {
-		t.metrics.oldest.Set(now.Sub(time.Unix(0, oldest.Int64)).Seconds())
-	}
+	t.metrics.waiting.Set(float64(waiting))
+	t.metrics.oldest.Set(now.Sub(oldest).Seconds())
 	return nil
 }

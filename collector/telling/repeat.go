@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"time"
 
-	"brinebell/detect"
 	"brinebell/detect/care"
 )
 
@@ -39,10 +38,10 @@ func (t *Teller) repeat(ctx context.Context, now time.Time) error {
 		return nil
 	}, `SELECT m.step, m.again, m.person, m.channel, m.kind, m.home, m.case_id, d.finished
 		FROM cases c JOIN messages m ON m.case_id = c.id JOIN deliveries d ON d.id = m.delivery
-		WHERE c.stage = ? AND c.severity = ? AND m.urgent AND m.kind <> ? AND d.outcome = ?
+		WHERE c.stage = 'open' AND c.severity = 'act_now' AND m.urgent AND m.kind <> ? AND d.outcome = ?
 		AND NOT EXISTS (SELECT 1 FROM messages l WHERE l.case_id = m.case_id AND l.person = m.person AND l.channel = m.channel AND l.urgent AND (l.step, l.again) > (m.step, m.again))
 		AND EXISTS (SELECT 1 FROM case_alerts a WHERE a.case_id = c.id AND a.standing)`,
-		string(care.Open), string(detect.ActNow), string(care.Webhook), delivered)
+		string(care.Webhook), delivered)
 	if err != nil || len(again) == 0 {
 		return err
 	}

@@ -43,6 +43,7 @@ CREATE TABLE cases (
 CREATE INDEX cases_by_home ON cases (home);
 CREATE INDEX cases_by_loss ON cases (per_day DESC, id) WHERE joined = '';
 CREATE INDEX cases_by_change ON cases (version DESC) WHERE joined = '';
+CREATE INDEX cases_pressing ON cases (id) WHERE stage = 'open' AND severity = 'act_now';
 CREATE INDEX cases_watched ON cases (home) WHERE stage = 'watched';
 
 -- The alerts of the cases, as they were when last taken into account.
