@@ -33,6 +33,9 @@ func Open(ctx context.Context, path string, now func() time.Time) (*DB, error) {
 	if now == nil {
 		now = time.Now
 	}
+	if err := checkAfterCrash(ctx, path); err != nil {
+		return nil, fmt.Errorf("state store %s: %w", path, err)
+	}
 	pragmas := url.Values{"_pragma": {
 		"journal_mode(WAL)",   // readers do not wait for the writer
 		"synchronous(NORMAL)", // safe against kill; after a power cut a commit may be missing, and is made again from the readings
