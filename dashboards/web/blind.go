@@ -11,9 +11,29 @@ import (
 // heardWithin is how far back a signal must have spoken to count as there.
 const heardWithin = 48 * time.Hour
 
+// heardFresh is how long what was heard may be taken for what is heard.
+const heardFresh = time.Minute
+
+// heardAt is what a home's sensors sent lately, as read once.
+type heardAt struct {
+	there map[detect.Signal]bool
+	read  time.Time
+}
+
 // heard lists the signals that the home's sensors sent lately; a pipe's flow
 // also when only its total was sent.
 func (s *Server) heard(ctx context.Context, home string, now time.Time) map[detect.Signal]bool {
+	if kept, ok := s.spans.Load(home); ok && time.Since(kept.(heardAt).read) < heardFresh {
+		return kept.(heardAt).there
+	}
+	there := s.listen(ctx, home, now)
+	if there != nil {
+		s.spans.Store(home, heardAt{there, time.Now()})
+	}
+	return there
+}
+
+func (s *Server) listen(ctx context.Context, home string, now time.Time) map[detect.Signal]bool {
 	there := make(map[detect.Signal]bool)
 	for signal := range detect.NumSignals {
 		points, err := s.Source.Points(ctx, home, signal, now.Add(-heardWithin), now.Add(time.Second), 1)

@@ -15,34 +15,35 @@ import (
 // standing is all that the pages of many homes say of one: worked out ahead, so
 // that a page of ten thousand homes only chooses and writes.
 type standing struct {
-	home       detect.Home
-	firm, area string
-	cond       condition
-	books      books.Books
-	booked     bool    // books are known
-	battery    float64 // the weakest sensor's, per cent; NaN when none tells
-	cases      []Case
-	find       string // in small letters, what a search looks in
-	read       time.Time
+	home        detect.Home
+	firm, area  string
+	cond        condition
+	books       books.Books
+	booked      bool    // books are known
+	battery     float64 // the weakest sensor's, per cent; NaN when none tells
+	cases       []Case
+	find        string            // in small letters, what a search looks in
+	likeliest   detect.CauseShare // cause of the worst that is wrong; empty when none is known
+	cost        float64           // of a day of waiting
+	salt, rinse float64           // efficiency of salt and regeneration water; NaN not known
+	read        time.Time
 }
 
-// perDay is what a day of waiting costs at the home.
-func (h *standing) perDay() float64 {
-	var sum float64
+// sum works out what follows from the rest.
+func (h *standing) sum() {
 	for _, c := range h.cases {
-		sum += c.Loss.PerDay
+		h.cost += c.Loss.PerDay
 	}
-	return sum
-}
-
-// first is the likeliest cause of the worst that is wrong, with its share.
-func (h *standing) first() (detect.CauseShare, bool) {
 	for _, a := range h.cond.open {
 		if causes := ranked(a); len(causes) > 0 {
-			return causes[0], true
+			h.likeliest = causes[0]
+			break
 		}
 	}
-	return detect.CauseShare{}, false
+	h.salt, h.rinse = math.NaN(), math.NaN()
+	if h.booked {
+		h.salt, h.rinse = saltEfficiency(h), waterEfficiency(h)
+	}
 }
 
 // board is all homes at one moment, the most pressing first. It is never
@@ -50,7 +51,7 @@ func (h *standing) first() (detect.CauseShare, bool) {
 type board struct {
 	homes []standing
 	byID  map[string]*standing
-	made  time.Time
+	salt  []*standing // by area, then by the day on which the salt may run out
 }
 
 // booksFresh is how long a home's books on the board may stand before they are
@@ -137,7 +138,7 @@ func (s *Server) makeBoard(ctx context.Context, before *board) (*board, error) {
 		return nil, err
 	}
 	homes, wall, clock := s.Source.Homes(), s.present(), time.Now()
-	b := &board{homes: make([]standing, len(homes)), byID: make(map[string]*standing, len(homes)), made: clock}
+	b := &board{homes: make([]standing, len(homes)), byID: make(map[string]*standing, len(homes))}
 	for i, h := range homes {
 		n := &b.homes[i]
 		n.home, n.cases = h, cases[h.ID]
@@ -147,11 +148,16 @@ func (s *Server) makeBoard(ctx context.Context, before *board) (*board, error) {
 		n.cond = conditionOf(alerts[h.ID], s.Source.Now(h.ID), wall, s.SilentAfter)
 		n.find = strings.ToLower(nameOf(h) + " " + h.ID + " " + n.area)
 		s.readBooks(ctx, n, before, clock, i)
+		n.sum()
 	}
 	slices.SortStableFunc(b.homes, pressing)
 	for i := range b.homes {
 		b.byID[b.homes[i].home.ID] = &b.homes[i]
+		b.salt = append(b.salt, &b.homes[i])
 	}
+	slices.SortStableFunc(b.salt, func(x, y *standing) int {
+		return cmp.Or(cmp.Compare(x.area, y.area), x.books.RunsOut.Early.Compare(y.books.RunsOut.Early))
+	})
 	return b, nil
 }
 
@@ -222,7 +228,7 @@ func pressing(a, b standing) int {
 		}
 		return 1
 	}
-	return cmp.Or(cmp.Compare(now(a), now(b)), cmp.Compare(b.perDay(), a.perDay()), cmp.Compare(a.cond.Level, b.cond.Level),
+	return cmp.Or(cmp.Compare(now(a), now(b)), cmp.Compare(b.cost, a.cost), cmp.Compare(a.cond.Level, b.cond.Level),
 		olderFirst(a.cond, b.cond), strings.Compare(nameOf(a.home), nameOf(b.home)))
 }
 
@@ -245,9 +251,12 @@ func (s *Server) seen(ctx context.Context, b *board) []*standing {
 	a := askerOf(ctx)
 	out := make([]*standing, 0, len(b.homes))
 	for i := range b.homes {
-		if h := &b.homes[i]; s.Viewer == nil || a.known && a.sees(h) {
+		if h := &b.homes[i]; s.shows(a, h) {
 			out = append(out, h)
 		}
 	}
 	return out
 }
+
+// shows says whether the asker may see the life of a home on the board.
+func (s *Server) shows(a asker, h *standing) bool { return s.Viewer == nil || a.known && a.sees(h) }

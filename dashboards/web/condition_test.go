@@ -52,9 +52,8 @@ func TestHomesStandByWhatWaitingCosts(t *testing.T) {
 		if onset > 0 {
 			h.cond.open = []detect.Alert{{Onset: fakeNow.Add(-onset)}}
 		}
-		if perDay > 0 {
-			h.cases = []Case{{Loss: care.Loss{PerDay: perDay}}}
-		}
+		h.cases = []Case{{Loss: care.Loss{PerDay: perDay / 2}}, {Loss: care.Loss{PerDay: perDay / 2}}}
+		h.sum()
 		return h
 	}
 	homes := []standing{at("z", quiet, 0, 0), at("new", actNow, time.Hour, 0), at("a", quiet, 0, 0), at("plan", plan, 99*time.Hour, 0), at("cheap", thisWeek, time.Hour, 0.2),

@@ -70,8 +70,8 @@ func (s *Server) fleet(r *http.Request) (view, error) {
 	v := fleetView{Title: read.Say("fleet.title"), None: len(homes) == 0}
 	v.Soft, v.Sentence = read.softToday(homes)
 	v.Efficiency = []efficiencyView{
-		read.efficiency(homes, "fleet.salt", saltEfficiency, true, saltLimit),
-		read.efficiency(homes, "fleet.water", waterEfficiency, false, waterLimit),
+		read.efficiency(homes, "fleet.salt", func(h *standing) float64 { return h.salt }, true, saltLimit),
+		read.efficiency(homes, "fleet.water", func(h *standing) float64 { return h.rinse }, false, waterLimit),
 	}
 	v.Sensors = a.failing(homes)
 	v.Feedback, err = s.feedback(r.Context(), read, a)
@@ -140,29 +140,28 @@ const worstShown = 8
 // efficiency holds every home's figure against a limit.
 func (r reader) efficiency(homes []*standing, key string, of func(*standing) float64, atLeast bool, limit float64) efficiencyView {
 	v := efficiencyView{Title: r.Say(key + ".title"), Limit: r.Say(key+".limit", "limit", r.Number(limit))}
-	type measured struct {
-		*standing
-		value float64
+	var worst []*standing // few, the worst first
+	further := func(a, b *standing) int {
+		if atLeast {
+			return cmp.Compare(of(a), of(b))
+		}
+		return cmp.Compare(of(b), of(a))
 	}
-	var beyond []measured
 	for _, h := range homes {
 		switch value := of(h); {
-		case math.IsNaN(value) || !h.booked:
+		case math.IsNaN(value):
 		case atLeast == (value >= limit):
 			v.Within++
 		default:
 			v.Beyond++
-			beyond = append(beyond, measured{h, value})
+			if len(worst) < worstShown || further(h, worst[len(worst)-1]) < 0 {
+				i, _ := slices.BinarySearchFunc(worst, h, func(a, b *standing) int { return cmp.Or(further(a, b), -1) })
+				worst = slices.Insert(worst, i, h)[:min(len(worst)+1, worstShown)]
+			}
 		}
 	}
-	slices.SortStableFunc(beyond, func(a, b measured) int {
-		if atLeast {
-			return cmp.Compare(a.value, b.value)
-		}
-		return cmp.Compare(b.value, a.value)
-	})
-	for _, m := range beyond[:min(len(beyond), worstShown)] {
-		v.Worst = append(v.Worst, worstRow{m.home.ID, nameOf(m.home), r.Say(key+".value", "value", r.Number(m.value))})
+	for _, h := range worst {
+		v.Worst = append(v.Worst, worstRow{h.home.ID, nameOf(h.home), r.Say(key+".value", "value", r.Number(of(h)))})
 	}
 	if n := v.Within + v.Beyond; n > 0 {
 		v.Share = v.Within * 100 / n

@@ -23,24 +23,72 @@ func readerOf(h detect.Home) reader { return asker{}.reads(h) }
 
 // household is the unit of a dimension on the screen.
 func (r reader) household(d detect.Dimension) string {
-	us := map[detect.Dimension]string{detect.Volume: "gal", detect.FlowRate: "gal/min", detect.Length: "in", detect.Mass: "lb",
-		detect.Pressure: "psi", detect.Hardness: "gpg", detect.Temperature: "degF"}
-	metric := map[detect.Dimension]string{detect.Volume: "L", detect.FlowRate: "L/min", detect.Length: "mm", detect.Mass: "kg",
-		detect.Pressure: "kPa", detect.Hardness: "mg/L", detect.Temperature: "degC", detect.Power: "W",
-		detect.Concentration: "mg/L", detect.Conductivity: "uS/cm", detect.Exchange: "eq/L"}
-	if unit, ok := us[d]; ok && r.units == detect.US {
-		return unit
+	if r.units == detect.US {
+		switch d {
+		case detect.Volume:
+			return "gal"
+		case detect.FlowRate:
+			return "gal/min"
+		case detect.Length:
+			return "in"
+		case detect.Mass:
+			return "lb"
+		case detect.Pressure:
+			return "psi"
+		case detect.Hardness:
+			return "gpg"
+		case detect.Temperature:
+			return "degF"
+		}
 	}
-	return metric[d]
+	return metricUnit(d)
+}
+
+func metricUnit(d detect.Dimension) string {
+	switch d {
+	case detect.Volume:
+		return "L"
+	case detect.FlowRate:
+		return "L/min"
+	case detect.Length:
+		return "mm"
+	case detect.Mass:
+		return "kg"
+	case detect.Pressure:
+		return "kPa"
+	case detect.Hardness, detect.Concentration:
+		return "mg/L"
+	case detect.Temperature:
+		return "degC"
+	case detect.Power:
+		return "W"
+	case detect.Conductivity:
+		return "uS/cm"
+	case detect.Exchange:
+		return "eq/L"
+	}
+	return ""
 }
 
 // unit is the household's unit as it is printed.
 func (r reader) unit(d detect.Dimension) string {
-	return strings.NewReplacer("deg", "°", "uS", "µS").Replace(r.household(d))
+	switch unit := r.household(d); unit {
+	case "degC":
+		return "°C"
+	case "degF":
+		return "°F"
+	case "uS/cm":
+		return "µS/cm"
+	default:
+		return unit
+	}
 }
 
 // in converts a canonical value to the household's unit.
 func (r reader) in(v float64, d detect.Dimension) float64 {
+	if r.units != detect.US { // the metric units are the canonical ones
+		return v
+	}
 	out, err := detect.FromCanonical(v, r.household(d), d)
 	if err != nil { // a dimension without a unit on the screen keeps its value
 		return v

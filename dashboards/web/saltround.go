@@ -1,7 +1,6 @@
 package web
 
 import (
-	"cmp"
 	"encoding/csv"
 	"net/http"
 	"net/url"
@@ -73,8 +72,12 @@ func (s *Server) round(r *http.Request) (due []delivery, unknown int, homes []*s
 		return nil, 0, nil, err
 	}
 	weeks, area := weeksOf(r.URL.Query()), r.URL.Query().Get("area")
-	homes = s.seen(r.Context(), b)
-	for _, h := range homes {
+	a := askerOf(r.Context())
+	for _, h := range b.salt {
+		if !s.shows(a, h) {
+			continue
+		}
+		homes = append(homes, h)
 		f, t := h.books.RunsOut, h.books.Tank
 		switch now := h.books.At; {
 		case area != "" && h.area != area:
@@ -85,7 +88,6 @@ func (s *Server) round(r *http.Request) (due []delivery, unknown int, homes []*s
 			due = append(due, delivery{h, f.Early, f.Expected, float64(t.Room), max(0, int(f.Early.Sub(now)/(7*24*time.Hour)))})
 		}
 	}
-	slices.SortStableFunc(due, func(a, b delivery) int { return cmp.Or(cmp.Compare(a.area, b.area), a.early.Compare(b.early)) })
 	return due, unknown, homes, nil
 }
 
@@ -110,7 +112,13 @@ func (s *Server) saltRound(r *http.Request) (view, error) {
 	read, sum := a.plainly(homes), 0.0
 	for _, d := range due {
 		sum += d.kg
-		v.add(a.reads(d.home), d)
+		v.add(a, d)
+	}
+	for i := range v.Areas {
+		v.Areas[i].Sum = read.about(v.Areas[i].kg, detect.Mass)
+	}
+	if v.rows > roundRows {
+		v.Further = t.Say("round.further", "n", v.rows-roundRows)
 	}
 	v.Unit = read.unit(detect.Mass)
 	v.Sentence = t.Say("round.sentence", "n", len(due), "weeks", weeks, "salt", read.about(sum, detect.Mass))
@@ -123,17 +131,16 @@ func (s *Server) saltRound(r *http.Request) (view, error) {
 // roundRows bounds the rows of the page; the file has them all.
 const roundRows = 150
 
-func (v *roundView) add(read reader, d delivery) {
+func (v *roundView) add(a asker, d delivery) {
 	if len(v.Areas) == 0 || v.Areas[len(v.Areas)-1].Name != d.area {
 		v.Areas = append(v.Areas, areaRound{Name: d.area})
 	}
 	area := &v.Areas[len(v.Areas)-1]
 	area.kg += d.kg
-	area.Sum = read.about(area.kg, detect.Mass)
 	if v.rows++; v.rows > roundRows {
-		v.Further = read.Say("round.further", "n", v.rows-roundRows)
 		return
 	}
+	read := a.reads(d.home)
 	area.Rows = append(area.Rows, roundRow{ID: d.home.ID, Name: nameOf(d.home), Week: read.Say("round.week", "n", d.week+1), Early: read.day(d.early),
 		Expected: read.dayAhead(d.expected, d.books.At), Left: read.about(float64(d.books.Tank.Salt), detect.Mass), Bring: read.about(d.kg, detect.Mass),
 		Bags: read.Say("round.bags", "n", read.bags(d.kg), "bag", read.about(read.bagKg(), detect.Mass)), Late: d.early.Before(d.books.At)})

@@ -87,7 +87,7 @@ func (c choice) wants(h *standing, words []string) bool {
 	if c.Level != "" && h.cond.Level.Class() != c.Level || c.Area != "" && h.area != c.Area {
 		return false
 	}
-	if first, ok := h.first(); c.Cause != "" && (!ok || first.Cause != c.Cause) {
+	if c.Cause != "" && h.likeliest.Cause != c.Cause {
 		return false
 	}
 	for _, w := range words {

@@ -126,12 +126,12 @@ func (s *Server) line(a asker, h *standing, wall time.Time) homeLine {
 	if !h.cond.now.IsZero() {
 		l.Newest = read.moment(h.cond.now)
 	}
-	if first, ok := h.first(); ok {
+	if first := h.likeliest; first.Cause != "" {
 		title := read.causeText(s.CauseText(first.Cause), first.Cause).Title
 		l.Cause = read.Say("town.cause", "cause", title, "percent", percent(first.Probability))
 	}
-	if cost := h.perDay(); cost > 0 {
-		l.Cost = read.Say("town.cost", "money", read.money(cost, cmp.Or(h.cases[0].Loss.Currency, h.home.Costs.Currency)))
+	if h.cost > 0 {
+		l.Cost = read.Say("town.cost", "money", read.money(h.cost, cmp.Or(h.cases[0].Loss.Currency, h.home.Costs.Currency)))
 	}
 	return l
 }
@@ -213,8 +213,8 @@ func areasOf(homes []*standing) []string {
 func (s *Server) causesOf(a asker, homes []*standing, c choice) []option {
 	n := map[detect.Cause]int{}
 	for _, h := range homes {
-		if first, ok := h.first(); ok {
-			n[first.Cause]++
+		if first := h.likeliest.Cause; first != "" {
+			n[first]++
 		}
 	}
 	read := a.reads(detect.Home{})
