@@ -27,6 +27,9 @@ const (
 	// likelihood ratio: three such cycles on end. Where one in fifty runs out, a false
 	// alarm comes in some 100,000 cycles.
 	lateUsual, lateWeight, lateChanged, lateLimit = 0.1, 10.0, 0.8, 6.0
+	// lateSound is how many cycles that lasted must have been seen before, lateHours for
+	// how long the water must have been hard.
+	lateSound, lateHours = 3, 4
 	// lateMemory is over how many cycles the home's own share is taken.
 	lateMemory = 40.0
 	// shortCycles is how many regenerations must have been seen before a cycle is
@@ -157,6 +160,9 @@ func (d *CapacityShortWatch) late(v *View) *Verdict {
 		return nil
 	}
 	d.HardFor = v.Record.Start.Sub(d.HardAt)
+	if d.Of < lateSound || d.HardFor < lateHours*time.Hour {
+		return nil // a home that always ended so, or for the last glass: as it is set
+	}
 	if d.LateRow++; d.LateRow == 1 {
 		d.LateFrom = d.Cycle
 	}

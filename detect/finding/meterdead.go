@@ -15,6 +15,8 @@ const (
 	// useFlow is by how much a use stands out from what always runs, L/min, and
 	// baseMinutes in how many minutes that is learnt.
 	useFlow, baseMinutes = 0.4, 30
+	// usePulses is how many pulses a use must have.
+	usePulses = 2.5
 	// bypassedFactor is how many times as much is asked where some taps are fed
 	// before the softener: those uses never reach its meter.
 	bypassedFactor = 8
@@ -198,6 +200,10 @@ func (w *meterWatch) countWitness(v *View, point, other detect.Signal) {
 		w.Base = 0
 	}
 	if w.Idle++; !w.InUse || w.Idle < 2 {
+		return
+	}
+	if w.Use < usePulses*v.pulseAt(other) {
+		w.InUse, w.Use = false, 0 // single pulses, as of a trickle
 		return
 	}
 	if point == detect.InletFlow || len(v.Home.Bypassed) == 0 || w.Use < gardenLitres {

@@ -19,6 +19,9 @@ const (
 	mistimedAlike, mistimedRow = 30.0, 3
 	// mistimedBack is how near the hour ends it.
 	mistimedBack = 30.0
+	// mistimedDrawn is the share of a dose that must have been drawn for the phases of a
+	// cycle with its brine made ahead to be told apart.
+	mistimedDrawn = 0.3
 	// mistimedErrors is how many standard deviations of the recognised start must
 	// be exceeded too.
 	mistimedErrors = 4.0
@@ -82,6 +85,9 @@ func (d *RegenerationMistimedWatch) off(v *View) (minutes float64, known bool) {
 	off := hourOff(v.Home, v.Record.Start)
 	if !v.Home.Softener.RefillBefore {
 		return off, true
+	}
+	if v.Record.BrineLitres < mistimedDrawn*doseLitres(v.Home) {
+		return off, false // nothing parts the refill from the backwash
 	}
 	for _, p := range v.Record.Phases {
 		if p.Name == detect.Refill {

@@ -212,13 +212,13 @@ func (d *SaltBridgeWatch) poresGone(v *View) bool {
 	a, b, m := math.Log(draw)-own, math.Log(fill)-filled, math.Log(minutes)-took
 	limit := poresGone - sd // the profile's pores are known to some percent only
 	stopped := v.Home.BrineTank.Float > 0 && v.Record.LevelEnd > v.Home.BrineTank.Float-floatNear
-	if !stopped && a < limit && b < limit && math.Abs(a-b) < poresAlike && m > b/2 {
+	if !stopped && a < limit && b < limit && math.Abs(a-b) < poresAlike && m > b/3 {
 		return true
 	}
 	d.Back = a > poresGone/2 && b > poresGone/2 && a < -poresGone/2 && b < -poresGone/2
 	spread := math.Hypot(sd, drawScatter)
 	z := math.Min(a, b) / spread
-	if stopped || math.Abs(a-b) > poresAlike || m > b/2 || math.Min(a, b) < mushLeast {
+	if stopped || math.Abs(a-b) > poresAlike || m > b/3 || math.Min(a, b) < mushLeast {
 		z = math.Min(z, 0)
 	}
 	d.fill(v, z)
