@@ -69,7 +69,8 @@ func (t *teller) greet(url, broker string) {
 		begins = fmt.Sprintf("It goes on from day %d; nothing was ever wrong at %d of them.", n, t.quiet())
 	}
 	fmt.Fprintf(t.out, "Brackenford: %d simulated homes. %s\n\n"+
-		"  Pages:  %s\n  Broker: mqtt://%s (sensors publish to homes/<home>/sensors/<device>)\n\nStop with Ctrl-C.\n\n", len(t.homes), begins, url, broker)
+		"  Pages:  %s\n  Broker: mqtt://%s (sensors publish to homes/<home>/sensors/<device>, alerts stand at homes/<home>/alerts/<alert>)\n\n"+
+		"Nobody is told of anything: a demo has no people. Stop with Ctrl-C.\n\n", len(t.homes), begins, url, broker)
 }
 
 // day says on the third and each tenth day at how many homes all is well.
