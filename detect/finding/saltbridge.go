@@ -66,8 +66,8 @@ type SaltBridgeWatch struct {
 	From     time.Time
 	Draw     normal // mm drawn, over what the dose would
 	Fill     normal // mm refilled
-	Minutes  normal // refill's, over the programme's
-	Gone     int    // regenerations in a row without pores
+	Refilled refilled
+	Gone     int // regenerations in a row without pores
 	GoneFrom time.Time
 	Back     bool    // the last one moved the level as it used to
 	Mush     float64 // the cumulative sum of pores that fill
@@ -208,8 +208,7 @@ func (d *SaltBridgeWatch) poresGone(v *View) bool {
 	}
 	own, sd := d.Draw.belief()
 	filled, _ := d.Fill.belief()
-	took, _ := d.Minutes.belief()
-	a, b, m := math.Log(draw)-own, math.Log(fill)-filled, math.Log(minutes)-took
+	a, b, m := math.Log(draw)-own, math.Log(fill)-filled, d.Refilled.more(v)
 	limit := poresGone - sd // the profile's pores are known to some percent only
 	stopped := v.Home.BrineTank.Float > 0 && v.Record.LevelEnd > v.Home.BrineTank.Float-floatNear
 	if !stopped && a < limit && b < limit && math.Abs(a-b) < poresAlike && m > b/3 {
@@ -226,7 +225,7 @@ func (d *SaltBridgeWatch) poresGone(v *View) bool {
 		math.Abs(a) < drawSound*spread && math.Abs(b) < drawSound*spread && d.Mush < 1 {
 		d.Draw.learn(draw)
 		d.Fill.learn(fill)
-		d.Minutes.learn(minutes)
+		d.Refilled.learn(v, v.Record)
 	}
 	return false
 }

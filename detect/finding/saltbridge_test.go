@@ -98,7 +98,7 @@ func TestChangedDoseIsNoBridge(t *testing.T) {
 	l.cycles(5, 5, 1.05)
 	l.poreless()
 	d := l.detector.(*SaltBridgeWatch)
-	d.Minutes.Mean = math.Log(2.2) // what it took before, over what it takes now
+	d.Refilled.Minutes.Mean = math.Log(2.2) // what it took before, over what it takes now
 	l.cycles(4, 5, 1.05)
 	if said := l.raisings(); said != "" {
 		t.Error(said)

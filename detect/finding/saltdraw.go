@@ -50,7 +50,7 @@ const (
 // Source: CUSUM after Page (1954); run length by Siegmund (1985).
 type SaltDrawWatch struct {
 	Draw, Drain, RefillWater normal
-	RefillMinutes            normal
+	Refilled                 refilled
 	Pace                     normal    // L/min of the draw, over 1
 	Slow                     float64   // cumulative sum of a pace that falls
 	SlowFrom                 time.Time // it left zero
@@ -78,7 +78,7 @@ func (d *SaltDrawWatch) Step(v *View) *Verdict {
 	slow := d.pace(r)
 	if d.Standing != "" && math.Abs(z) < drawSound && !(d.BySlow && slow < -drawSound) {
 		kind := d.Standing
-		*d = SaltDrawWatch{Draw: d.Draw, Drain: d.Drain, RefillWater: d.RefillWater, RefillMinutes: d.RefillMinutes, Before: d.Before, Pace: d.Pace}
+		*d = SaltDrawWatch{Draw: d.Draw, Drain: d.Drain, RefillWater: d.RefillWater, Refilled: d.Refilled, Before: d.Before, Pace: d.Pace}
 		return &Verdict{Kind: kind}
 	}
 	if verdict := d.verdict(v, r, z, ratio); verdict != nil {
@@ -143,11 +143,9 @@ func (v *View) filledSince(t time.Time) bool {
 // poresFilled says that the level moves further both ways in a refill as long as
 // ever: not more brine, but less room for it. That is salt_bridge's to say.
 func (d *SaltDrawWatch) poresFilled(v *View, ratio float64) bool {
-	_, _, minutes := pores(v)
 	drawn := math.Log(ratio / d.Draw.factor())
 	filled := math.Log(v.Record.RefillLitres / (doseLitres(v.Home) * d.RefillWater.factor()))
-	longer := math.Log(minutes / d.RefillMinutes.factor())
-	return !d.learning() && math.Abs(drawn-filled) < poresAlike && longer < filled/2
+	return !d.learning() && math.Abs(drawn-filled) < poresAlike && d.Refilled.more(v) < filled/2
 }
 
 // add moves the sums; a sum that starts to rise marks the onset.
@@ -182,8 +180,7 @@ func (d *SaltDrawWatch) learn(v *View, r *regeneration.Record, ratio float64) {
 	d.Draw.learn(ratio)
 	d.Drain.learn(r.DrainLitres / programmeDrain(v.Home))
 	d.RefillWater.learn(r.RefillLitres / doseLitres(v.Home))
-	_, _, minutes := pores(v)
-	d.RefillMinutes.learn(minutes)
+	d.Refilled.learn(v, r)
 }
 
 // cellar is the temperature taken for brine, degC; saturated brine holds the
