@@ -63,6 +63,9 @@ func (c *Collector) makeCare(context.Context) (err error) {
 	return nil
 }
 
+// State is the state store, for what else is kept there.
+func (c *Collector) State() *state.DB { return c.state }
+
 // Cases is the casebook.
 func (c *Collector) Cases() *casebook.Book { return c.book }
 

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -18,6 +19,7 @@ import (
 	"brinebell/collector/adapter"
 	"brinebell/collector/link"
 	"brinebell/collector/series"
+	"brinebell/detect"
 )
 
 // config is the file that "brinebell serve" reads. Paths in it are relative to
@@ -32,13 +34,16 @@ type config struct {
 	Series    seriesConfig     `yaml:"series" doc:"where readings are kept"`
 	Broker    brokerConfig     `yaml:"broker" doc:"where messages come from: listen or url"`
 	Adapters  []adapter.Config `yaml:"adapters" doc:"sensors that do not speak SenML"`
+	Accounts  accountsConfig   `yaml:"accounts" doc:"who may come in"`
 	Telling   tellingConfig    `yaml:"telling" doc:"how people are told of troubles"`
 	Log       logConfig        `yaml:"log" doc:"on standard error"`
 }
 
 type brokerConfig struct {
 	Listen       string            `yaml:"listen" doc:"address of a broker to run here, as in 0.0.0.0:1883"`
-	Users        map[string]string `yaml:"users" doc:"names and passwords of who may connect to it; anyone when there are none"`
+	Users        map[string]string `yaml:"users" doc:"names and passwords of who may publish and read everything at it, as a bridge; devices are added by brinebell devices"`
+	Anonymous    bool              `yaml:"anonymous" doc:"true: anyone may publish at it; only where it listens on this machine alone"`
+	TLS          brokerTLSConfig   `yaml:"tls" doc:"its side that speaks TLS"`
 	URL          string            `yaml:"url" doc:"a broker elsewhere: tcp://, ssl:// or ws:// host:port"`
 	ClientID     string            `yaml:"client_id" doc:"names the session there; one collector each"`
 	Username     string            `yaml:"username" doc:"name there"`
@@ -77,7 +82,7 @@ func readConfig(path string) (config, error) {
 		return c, inFile(path, err)
 	}
 	dir := filepath.Dir(path)
-	for _, p := range append(c.Series.paths(), &c.Data, &c.Homes, &c.Broker.PasswordFile, &c.Telling.Mail.PasswordFile) {
+	for _, p := range append(c.Series.paths(), &c.Data, &c.Homes, &c.Broker.PasswordFile, &c.Broker.TLS.Certificate, &c.Broker.TLS.Key, &c.Broker.TLS.Authority, &c.Telling.Mail.PasswordFile) {
 		if *p != "" && !filepath.IsAbs(*p) {
 			*p = filepath.Join(dir, *p)
 		}
@@ -87,10 +92,11 @@ func readConfig(path string) (config, error) {
 
 func (c config) validate() error {
 	var errs []error
-	if (c.Broker.Listen == "") == (c.Broker.URL == "") {
+	if (c.Broker.Listen == "" && c.Broker.TLS.Listen == "") == (c.Broker.URL == "") {
 		errs = append(errs, errors.New("broker: give either listen, for the embedded broker, or url, for another"))
 	}
-	errs = append(errs, checkListen("listen", c.Listen), checkListen("broker.listen", c.Broker.Listen), checkBrokerURL(c.Broker.URL))
+	errs = append(errs, checkListen("listen", c.Listen), checkListen("broker.listen", c.Broker.Listen), checkListen("broker.tls.listen", c.Broker.TLS.Listen), checkBrokerURL(c.Broker.URL),
+		c.Broker.validateAccess(), c.Accounts.validate(c.Listen))
 	if c.Retention < c.Window {
 		errs = append(errs, fmt.Errorf("retention: %v is less than late, %v: a reading that comes so late could not be kept", c.Retention, c.Window))
 	}
@@ -116,7 +122,7 @@ func (c config) logger(out io.Writer) *slog.Logger {
 
 // collector makes the options of the collector that the configuration asks for.
 func (c config) collector(logger *slog.Logger) (collector.Options, error) {
-	homes, err := readHomes(c.Homes, func(note string) { logger.Warn(note) })
+	homes, profiles, err := c.readHomes(logger)
 	if err != nil {
 		return collector.Options{}, err
 	}
@@ -136,9 +142,35 @@ func (c config) collector(logger *slog.Logger) (collector.Options, error) {
 	if err != nil {
 		return collector.Options{}, err
 	}
-	return collector.Options{
-		Dir: c.Data, OpenStore: openStore, FiveMinutes: time.Duration(c.Series.FiveMinutes), Hours: time.Duration(c.Series.Hours), Homes: homes, Adapters: c.Adapters, Retention: time.Duration(c.Retention), Window: time.Duration(c.Window), Logger: logger, Care: care,
+	o := collector.Options{
+		Dir: c.Data, OpenStore: openStore, FiveMinutes: time.Duration(c.Series.FiveMinutes), Hours: time.Duration(c.Series.Hours), Homes: homes, Profiles: profiles, Kept: true, Adapters: c.Adapters, Retention: time.Duration(c.Retention), Window: time.Duration(c.Window), Logger: logger, Care: care,
 		Broker: collector.BrokerOptions{Listen: c.Broker.Listen, Users: c.Broker.Users, URL: c.Broker.URL,
 			ClientID: c.Broker.ClientID, Username: c.Broker.Username, Password: password},
-	}, nil
+	}
+	return o, c.Broker.access(&o.Broker)
+}
+
+// readHomes reads the homes file, if there is one: homes may all be added while
+// running. Profiles are its parts as text, by id.
+func (c config) readHomes(logger *slog.Logger) (homes []detect.Home, profiles map[string]string, err error) {
+	if _, err := os.Stat(c.Homes); errors.Is(err, fs.ErrNotExist) && filepath.Base(c.Homes) == defaultConfig().Homes {
+		return nil, nil, nil
+	}
+	if homes, err = readHomes(c.Homes, func(note string) { logger.Warn(note) }); err != nil {
+		return nil, nil, err
+	}
+	f, err := os.Open(c.Homes)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer f.Close()
+	texts, err := detect.SplitHomes(c.Homes, f)
+	if err != nil {
+		return nil, nil, err
+	}
+	profiles = map[string]string{}
+	for i, text := range texts {
+		profiles[homes[i].ID] = text // both are in the file's order
+	}
+	return homes, profiles, nil
 }

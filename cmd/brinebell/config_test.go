@@ -30,7 +30,7 @@ func writeFile(t *testing.T, name, text string) string {
 func TestConfigMistakes(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
 		{"colour: blue\n", `:1: unknown key "colour": use data, homes, listen`},
-		{"broker:\n  listn: a\n", `:2: unknown key "listn": use listen, users, url`},
+		{"broker:\n  listn: a\n", `:2: unknown key "listn": use listen, users, anonymous`},
 		{"broker: {listen: \":0\"}\nretention: long\n", `:2: "long" is no length of time, as in 30 d`},
 		{"broker: {listen: \":0\"}\nretention: 1 d\n", "retention: 1 d is less than late, 400 d"},
 		{"broker: {listen: \":0\"}\nlog: {level: loud}\n", `:2: "loud": use debug, info, warn or error`},

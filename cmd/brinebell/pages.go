@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"brinebell/collector"
+	"brinebell/dashboards/access"
 	"brinebell/dashboards/web"
 	"brinebell/detect"
 	"brinebell/detect/books"
@@ -18,8 +19,12 @@ func (s *service) pageOptions(o serviceOptions) web.Options {
 	if clock == nil {
 		clock = time.Now
 	}
-	return web.Options{Source: s.source, Logger: o.collector.Logger, Title: o.title, Clock: clock,
+	w := web.Options{Source: s.source, Logger: o.collector.Logger, Title: o.title, Clock: clock,
 		Refused: s.source.refused, Replayer: newReplayer(s.collector), Cases: pageCases{s.collector.Cases(), o.actsAs}, Told: web.Told{Away: s.source.away}}
+	if o.accounts != nil {
+		w.Viewer, w.People = access.From, &webPeople{store: o.accounts.people}
+	}
+	return w
 }
 
 // refused lists what the collector could not use.

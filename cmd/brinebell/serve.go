@@ -34,8 +34,11 @@ A configuration ("brinebell help config" has every key with its default):
       unit: gal
   log: {level: info, format: text}
 
-Sensors publish SenML (RFC 8428) to homes/<home>/sensors/<device>. Pages are at /,
-metrics at /metrics, health at /healthz. What cannot be used is logged, counted by
+Sensors publish SenML (RFC 8428) to homes/<home>/sensors/<device>, each by the name
+and password that "brinebell devices" gave it. Pages are at /, for people who have
+signed in; while nobody can, a link to make the first account is printed. Programs
+use /api/v1 with a token, described at /api/v1/openapi.json. Health is at /healthz
+for everybody, metrics at /metrics for this machine and tokens of operators. What cannot be used is logged, counted by
 reason and acknowledged all the same.`,
 		Args: takesNothing,
 		RunE: func(c *cobra.Command, _ []string) error { return runServe(c, s, path) },
@@ -58,9 +61,16 @@ func runServe(c *cobra.Command, s streams, path string) error {
 	if err != nil {
 		return inputError{err}
 	}
-	srv, err := openService(c.Context(), serviceOptions{collector: o, listen: conf.Listen, title: conf.Title})
+	accounts, err := conf.accounts()
+	if err != nil {
+		return inputError{err}
+	}
+	srv, err := openService(c.Context(), serviceOptions{collector: o, listen: conf.Listen, title: conf.Title, accounts: accounts})
 	if err != nil {
 		return err
+	}
+	if err := srv.greet(c.Context(), s.out, accounts); err != nil {
+		return errors.Join(err, srv.Close())
 	}
 	logger.Info("serving", "pages", srv.URL(), "broker", srv.collector.BrokerAddr(), "homes", len(o.Homes), "data", conf.Data)
 	return errors.Join(srv.Run(c.Context()), srv.Close())

@@ -16,6 +16,8 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"brinebell/collector"
+	"brinebell/dashboards/access"
+	"brinebell/dashboards/api"
 	"brinebell/dashboards/mailpicture"
 	"brinebell/dashboards/web"
 	"brinebell/detect"
@@ -40,6 +42,8 @@ type service struct {
 	logger    *slog.Logger
 	unlock    func() error // of the folder
 	control   *control     // nil where none can be
+	gate      *access.Gate // nil where nobody signs in
+	api       *api.API
 }
 
 // serviceOptions say what a service is made of.
@@ -50,6 +54,8 @@ type serviceOptions struct {
 	changed   func([]detect.Alert) // told of alerts; may be nil
 	// actsAs is who acts on cases where nobody signs in, as in a demonstration.
 	actsAs care.Person
+	// accounts are who may come in; nil: everybody, and nobody signs in.
+	accounts *accounts
 }
 
 // openService opens the stores and binds both addresses; nothing runs yet.
@@ -79,16 +85,20 @@ func openService(ctx context.Context, o serviceOptions) (s *service, err error) 
 	}()
 	s.source.collector = s.collector
 	s.collector.Cases().Changed(func(string) { s.source.changed() })
-	if s.pages, err = web.New(s.pageOptions(o)); err != nil {
-		return nil, err
-	}
 	s.control = openControl(o.collector.Dir, s.collector, o.collector.Logger)
 	if s.listener, err = net.Listen("tcp", o.listen); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
+	if err = s.openDoor(o); err != nil {
+		return nil, err
+	}
+	if s.pages, err = web.New(s.pageOptions(o)); err != nil {
+		return nil, err
+	}
 	s.http = &http.Server{Handler: s.routes(metrics), ReadHeaderTimeout: headerTimeout, IdleTimeout: idleTimeout,
 		ErrorLog: slog.NewLogLogger(o.collector.Logger.Handler(), slog.LevelWarn)}
 	s.http.RegisterOnShutdown(s.pages.Close)
+	s.http.RegisterOnShutdown(s.api.Close)
 	return s, nil
 }
 
@@ -97,7 +107,8 @@ func (s *service) routes(metrics *prometheus.Registry) http.Handler {
 	mux.Handle("/", s.pages.Handler())
 	mux.Handle("GET /metrics", promhttp.HandlerFor(metrics, promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", s.health)
-	return mux
+	mux.Handle(api.Prefix+"/", s.api.Handler())
+	return s.guarded(mux)
 }
 
 // health answers 200 while everything works, else 503 with what does not.
@@ -121,6 +132,7 @@ func (s *service) Run(ctx context.Context) error {
 	g.Go(func() error { return s.collector.Run(ctx) })
 	g.Go(func() error { return s.control.Run(ctx) })
 	g.Go(func() error { return s.pages.Run(ctx) })
+	g.Go(func() error { return s.runDoor(ctx) })
 	g.Go(func() error {
 		if err := s.http.Serve(s.listener); !errors.Is(err, http.ErrServerClosed) {
 			return fmt.Errorf("pages: %w", err)

@@ -88,3 +88,39 @@ func (s *Store) UseLink(ctx context.Context, secret, password string) (p care.Pe
 	a, err := s.account(ctx, `id = ?`, p.ID)
 	return p, a.epoch, err
 }
+
+// FirstLink is a link for the first operator, while no operator can sign in; ok
+// is false from then on. Another call makes the earlier link void.
+func (s *Store) FirstLink(ctx context.Context) (secret string, ok bool, err error) {
+	able, err := s.where(ctx, `role = ? AND disabled = 0 AND password IS NOT NULL`, string(care.Operator))
+	if err != nil || len(able) > 0 {
+		return "", false, err
+	}
+	first, err := s.where(ctx, `role = ? AND disabled = 0`, string(care.Operator))
+	if err != nil {
+		return "", false, err
+	}
+	if len(first) == 0 {
+		p, err := s.Add(ctx, care.Person{Role: care.Operator, Name: "Operator", Email: care.Newcomer})
+		if err != nil {
+			return "", false, err
+		}
+		first = append(first, p)
+	}
+	secret, err = s.Invite(ctx, first[0].ID, InviteTime)
+	return secret, err == nil, err
+}
+
+// Introduce says who the first operator is, whose link it is. It does not use
+// the link up.
+func (s *Store) Introduce(ctx context.Context, secret, name, email string) error {
+	p, err := s.ByLink(ctx, secret)
+	if err != nil {
+		return err
+	}
+	if p.Email != care.Newcomer {
+		return care.ErrWrong
+	}
+	p.Name, p.Email = name, email
+	return s.Change(ctx, p)
+}

@@ -191,21 +191,6 @@ func TestWhoIsToldOfAHome(t *testing.T) {
 	if got := told("mill-1"); got != "Ann Weir, boss, tech" {
 		t.Error(got)
 	}
-	if heard, err := (Told{s}).Told(ctx, "mill-1"); err != nil || len(heard) != 1 || heard[0].Name != "Ann Weir" {
-		t.Error("without a channel nobody is told:", heard, err)
-	}
-	if heard, err := (Told{s}).Told(ctx, "nowhere"); err != nil || heard != nil {
-		t.Error(heard, err)
-	}
-	gone, err := s.ByEmail(ctx, "gone@example.org")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for id, want := range map[string]bool{gone.ID: false, "nobody": false} {
-		if _, ok, err := (Told{s}).Person(ctx, id); ok != want || err != nil {
-			t.Error(id, ok, err)
-		}
-	}
 	if got := told("new-1"); got != "" {
 		t.Errorf("a home without a firm tells %s", got)
 	}

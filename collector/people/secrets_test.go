@@ -373,3 +373,35 @@ func TestNoSecretIsOnDisk(t *testing.T) {
 		}
 	}
 }
+
+func TestTheFirstOperator(t *testing.T) {
+	s, _ := open(t)
+	ctx := context.Background()
+	old, ok, err := s.FirstLink(ctx)
+	if !ok || err != nil {
+		t.Fatal(ok, err)
+	}
+	secret, ok, err := s.FirstLink(ctx) // as after a restart
+	if !ok || err != nil {
+		t.Fatal(ok, err)
+	}
+	if _, err := s.ByLink(ctx, old); !errors.Is(err, care.ErrWrong) {
+		t.Error("two links at a time")
+	}
+	if err := s.Introduce(ctx, secret, "Olga", "x"); !errors.Is(err, care.ErrBad) {
+		t.Error(err)
+	}
+	if err := s.Introduce(ctx, secret, "Olga", "olga@example.org"); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Introduce(ctx, secret, "Mallory", "mallory@example.org"); !errors.Is(err, care.ErrWrong) {
+		t.Error("somebody else may say who it is:", err)
+	}
+	p, _, err := s.UseLink(ctx, secret, good)
+	if err != nil || p.Name != "Olga" || p.Role != care.Operator {
+		t.Fatal(p, err)
+	}
+	if _, ok, err := s.FirstLink(ctx); ok || err != nil {
+		t.Error("a link when there is an operator", err)
+	}
+}

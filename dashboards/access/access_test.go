@@ -92,16 +92,15 @@ func TestAForeignHomeLooksLikeNone(t *testing.T) {
 	}
 }
 
-func TestTokensReachAsFarAsTheirScope(t *testing.T) {
+func TestTokensAreForPrograms(t *testing.T) {
 	d := newDoor(t)
 	for _, row := range []struct {
 		who, scope, method, path string
 		want                     int
 	}{
-		{"tech", "read", "GET", "/homes/mill-1", 200}, {"tech", "read", "POST", "/homes/mill-1/symptoms", 403},
-		{"tech", "write", "POST", "/homes/mill-1/symptoms", 200}, {"tech", "devices", "GET", "/homes/mill-1", 403},
-		{"house", "write", "GET", "/homes/mill-2", 404}, {"op", "read", "GET", "/metrics", 200},
-		{"house", "write", "POST", "/homes/mill-1/set-up", 403}, {"tech", "all", "GET", "/", 401},
+		{"tech", "read", "GET", "/api/v1/homes", 200}, {"tech", "write", "POST", "/api/v1/homes", 200},
+		{"tech", "read", "GET", "/homes/mill-1", 403}, {"tech", "write", "GET", "/", 403}, {"boss", "devices", "GET", "/changes", 403},
+		{"op", "read", "GET", "/metrics", 200}, {"tech", "all", "GET", "/", 401},
 	} {
 		got := d.send(t, d.browser(t), row.method, row.path, nil, "Authorization", "Bearer token-"+row.who+"-"+row.scope)
 		if got.status != row.want {
@@ -532,5 +531,40 @@ func TestOptions(t *testing.T) {
 	}
 	if May(context.Background(), care.RemoveHome, care.Place{Home: "x"}) != true {
 		t.Error("open pages are closed")
+	}
+}
+
+// TestTheFirstAccount is the page that a new installation prints the address of.
+func TestTheFirstAccount(t *testing.T) {
+	d := newDoor(t)
+	p := d.accounts.people["op"]
+	p.Email = care.Newcomer
+	d.accounts.people["op"], d.accounts.links["L1"] = p, "op"
+	c := d.browser(t)
+	if page := d.get(t, c, "/link/L1"); !strings.Contains(page.body, `name="name"`) || strings.Contains(page.body, care.Newcomer) {
+		t.Error(page.body)
+	}
+	form := url.Values{"name": {"Olga"}, "email": {"olga"}, "password": {passwordOf("olga")}, "again": {passwordOf("olga")}}
+	if got := d.send(t, c, http.MethodPost, "/link/L1", form); got.status != http.StatusUnprocessableEntity || !strings.Contains(got.body, "Olga") {
+		t.Error(got)
+	}
+	form.Set("email", "olga@example.org")
+	if got := d.send(t, c, http.MethodPost, "/link/L1", form); got.status != http.StatusSeeOther || d.accounts.people["op"].Name != "Olga" {
+		t.Error(got)
+	}
+}
+
+func TestScopesLimitWhatOneMay(t *testing.T) {
+	tech := newAccounts().people["tech"]
+	at := care.Place{Home: "mill-1", Firm: "north"}
+	for _, c := range []struct {
+		scope  care.Scope
+		action care.Action
+		want   bool
+	}{{care.ReadScope, care.SeeLife, true}, {care.ReadScope, care.Settle, false}, {care.WriteScope, care.Settle, true}, {care.WriteScope, care.RemoveHome, false},
+		{care.DevicesScope, care.SetUpDevices, true}, {care.DevicesScope, care.SeeLife, false}} {
+		if got := May(WithToken(context.Background(), tech, c.scope), c.action, at); got != c.want {
+			t.Errorf("%+v: %v", c, got)
+		}
 	}
 }

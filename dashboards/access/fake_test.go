@@ -2,6 +2,7 @@ package access
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -108,6 +109,18 @@ func (a *accounts) UseLink(ctx context.Context, secret, password string) (care.P
 	delete(a.links, secret)
 	a.epoch[p.ID]++
 	return p, a.epoch[p.ID], err
+}
+
+func (a *accounts) Introduce(ctx context.Context, secret, name, email string) error {
+	p, err := a.ByLink(ctx, secret)
+	if err != nil || !strings.Contains(email, "@") {
+		return errors.Join(err, fmt.Errorf("%w: the e-mail address is not one", care.ErrBad))
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	p.Name, p.Email = name, email
+	a.people[p.ID] = p
+	return nil
 }
 
 func (a *accounts) Invite(_ context.Context, id string, _ time.Duration) (string, error) {

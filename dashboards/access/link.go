@@ -14,7 +14,14 @@ func (g *Gate) askLink(w http.ResponseWriter, r *http.Request) {
 		g.deadLink(w, err)
 		return
 	}
-	g.show(w, http.StatusOK, "link", view{Heading: "Choose a password", Name: p.Name, Email: p.Email, Least: leastPassword})
+	g.show(w, http.StatusOK, "link", linkView(p))
+}
+
+func linkView(p care.Person) view {
+	if p.Email == care.Newcomer {
+		return view{Heading: "The first account", Least: leastPassword, First: true}
+	}
+	return view{Heading: "Choose a password", Name: p.Name, Email: p.Email, Least: leastPassword}
 }
 
 // deadLink answers for every link that is no good in the same way.
@@ -40,13 +47,22 @@ func (g *Gate) doLink(w http.ResponseWriter, r *http.Request) {
 		g.deadLink(w, err)
 		return
 	}
-	v := view{Heading: "Choose a password", Name: p.Name, Email: p.Email, Least: leastPassword}
+	v := linkView(p)
+	if v.First {
+		v.Name, v.Email = strings.TrimSpace(r.PostFormValue("name")), strings.TrimSpace(r.PostFormValue("email"))
+	}
 	if password != r.PostFormValue("again") {
 		v.Trouble = "The two passwords are not the same."
 		g.show(w, http.StatusUnprocessableEntity, "link", v)
 		return
 	}
-	p, epoch, err := g.Accounts.UseLink(r.Context(), secret, password)
+	if v.First {
+		err = g.Accounts.Introduce(r.Context(), secret, v.Name, v.Email)
+	}
+	var epoch int64
+	if err == nil {
+		p, epoch, err = g.Accounts.UseLink(r.Context(), secret, password)
+	}
 	if errors.Is(err, care.ErrBad) {
 		v.Trouble = sentence(err)
 		g.show(w, http.StatusUnprocessableEntity, "link", v)

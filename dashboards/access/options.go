@@ -23,6 +23,8 @@ type Accounts interface {
 	ByEmail(ctx context.Context, email string) (care.Person, error)
 	ByLink(ctx context.Context, secret string) (care.Person, error)
 	UseLink(ctx context.Context, secret, password string) (p care.Person, epoch int64, err error)
+	// Introduce says who the first operator is, whose link it is.
+	Introduce(ctx context.Context, secret, name, email string) error
 	Invite(ctx context.Context, id string, valid time.Duration) (secret string, err error)
 	Place(ctx context.Context, home string) (care.Place, error)
 	Note(ctx context.Context, d care.Deed) error

@@ -39,6 +39,7 @@ type view struct {
 	Least             int
 	Link, LinkText    string
 	CanMail           bool
+	First             bool // the first account, whose owner is yet to be named
 }
 
 // policy lets a page use the style sheets and nothing else.

@@ -16,13 +16,13 @@ import (
 const (
 	// maxBody is the largest that a form or a call may send, in bytes.
 	maxBody = 1 << 20
-	// maxFile is the largest file that may be sent: a fleet of ten thousand
-	// homes.
-	maxFile = 16 << 20
-	// bodyTime is how long a body may take to arrive, and answerTime an answer
-	// to leave.
-	bodyTime, answerTime = 30 * time.Second, time.Minute
-	apiPrefix            = "/api/v1/"
+	// maxFile is the largest file that may be sent, where one is taken: a fleet's
+	// table, or a recording to replay.
+	maxFile = 65 << 20
+	// bodyTime is how long a body may take to arrive, fileTime a file, and
+	// answerTime an answer to leave.
+	bodyTime, fileTime, answerTime = 30 * time.Second, 5 * time.Minute, time.Minute
+	apiPrefix                      = "/api/v1/"
 )
 
 // Protect lets requests through to next that may go there; see the package.
@@ -48,9 +48,9 @@ func sameOrigin(next http.Handler) http.Handler {
 // bounded bounds what a request may take.
 func bounded(streams *http.ServeMux, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		most := int64(maxBody)
-		if strings.HasSuffix(r.URL.Path, "/import") {
-			most = maxFile
+		most, within := int64(maxBody), bodyTime
+		if strings.HasSuffix(r.URL.Path, "/import") || r.URL.Path == "/replay" {
+			most, within = maxFile, fileTime
 		}
 		if r.ContentLength > most {
 			refuse(w, r, http.StatusRequestEntityTooLarge, "This is more than can be taken at once.")
@@ -60,10 +60,10 @@ func bounded(streams *http.ServeMux, next http.Handler) http.Handler {
 		control := http.NewResponseController(w)
 		// A writer that knows no deadlines, as a test's, has none to keep.
 		if r.ContentLength != 0 {
-			_ = control.SetReadDeadline(time.Now().Add(bodyTime))
+			_ = control.SetReadDeadline(time.Now().Add(within))
 		}
 		if _, lasts := matches(streams, r); !lasts {
-			_ = control.SetWriteDeadline(time.Now().Add(answerTime))
+			_ = control.SetWriteDeadline(time.Now().Add(within + answerTime))
 		}
 		next.ServeHTTP(w, r)
 	})
@@ -98,6 +98,12 @@ func (g *Gate) enter(w http.ResponseWriter, r *http.Request, next http.Handler) 
 	if err != nil {
 		g.turnAway(w, r)
 		return
+	}
+	if ByToken(r.Context()) {
+		if !strings.HasPrefix(r.URL.Path, apiPrefix) {
+			refuse(w, r, http.StatusForbidden, "Pages are for people who sign in. Programs use /api/v1.")
+			return
+		}
 	}
 	g.enterHome(w, r, next)
 }

@@ -70,8 +70,8 @@ type Case struct {
 	Version         int64
 	Opened, Changed time.Time
 	Severity        detect.Severity
-	Cause           detect.Cause
 	Kind            detect.Kind
+	Cause           detect.Cause
 	Loss            care.Loss
 	Watch           *care.WatchState
 	Standing        []string

@@ -22,6 +22,10 @@ var (
 	ErrBad = errors.New("cannot be taken")
 )
 
+// Newcomer is the address of the first operator until they have said who they
+// are; nobody has one there (RFC 2606, section 2).
+const Newcomer = "operator@setup.invalid"
+
 // Scope is what a token is good for, at most: its holder may still do only what
 // the person may who made it.
 type Scope string
