@@ -41,6 +41,7 @@ func restart(b *testing.B, dir string) {
 	l = startLoaded(b, n, dir, "")
 	b.ReportMetric(l.ready.Seconds(), "after-stop-s")
 	b.ReportMetric(l.caughtUp(b).Seconds(), "after-stop-all-s")
+	b.ReportMetric(l.processor(b), "after-stop-cpu-s")
 	b.ReportMetric(l.memory(b), "after-stop-MiB")
 
 	if err := l.command.Process.Signal(syscall.SIGKILL); err != nil {
@@ -50,6 +51,7 @@ func restart(b *testing.B, dir string) {
 	l = startLoaded(b, n, dir, "")
 	b.ReportMetric(l.ready.Seconds(), "after-kill-s")
 	b.ReportMetric(l.caughtUp(b).Seconds(), "after-kill-all-s")
+	b.ReportMetric(l.processor(b), "after-kill-cpu-s")
 	b.ReportMetric(l.memory(b), "after-kill-MiB")
 	l.stop(b)
 }
@@ -57,6 +59,12 @@ func restart(b *testing.B, dir string) {
 // memory is what the process holds, MiB.
 func (l *loaded) memory(b *testing.B) float64 {
 	return scrape(b, l.metrics).sum("process_resident_memory_bytes", "", "") / (1 << 20)
+}
+
+// processor is the processor time that the process has taken, in seconds of one
+// core: what a busy machine does not change.
+func (l *loaded) processor(b *testing.B) float64 {
+	return scrape(b, l.metrics).sum("process_cpu_seconds_total", "", "")
 }
 
 // caughtUp waits until every home has been judged up to the store, and gives
