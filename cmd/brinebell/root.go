@@ -19,8 +19,9 @@ func root(s streams) *cobra.Command {
 		Use:   "brinebell",
 		Short: "Watch household water softeners and say what is wrong with them",
 		Long: `Brinebell collects readings from sensors at household water softeners, keeps each
-softener's books, finds leaks, dead meters, wrong salt draws and running drains,
-and says what most likely causes them and which check settles it.
+softener's books, finds what goes wrong (leaks, dead meters, salt that bridges,
+drains that run and more), says what most likely causes it and which check settles
+it, tells the people who look after it, and watches whether a repair holds.
 
 Begin with "brinebell demo": it needs nothing else.`,
 		SilenceErrors: true,
@@ -34,7 +35,8 @@ Begin with "brinebell demo": it needs nothing else.`,
 	cmd.SetErr(s.err)
 	cmd.SetFlagErrorFunc(func(c *cobra.Command, err error) error { return usage(c, err) })
 	cmd.AddCommand(demoCommand(s), serveCommand(s), replayCommand(s), simulateCommand(s), scoreCommand(s), booksCommand(s), diagnoseCommand(s), dashboardsCommand(s), versionCommand(s),
-		storeCommand(s), backupCommand(s), restoreCommand(s))
+		storeCommand(s), backupCommand(s), restoreCommand(s),
+		peopleCommand(s), firmCommand(s), tokenCommand(s), devicesCommand(s), homesCommand(s))
 	cmd.AddCommand(topics()...)
 	strictHelp(cmd)
 	asInput(cmd)
