@@ -18,7 +18,7 @@ import (
 func filled(t *testing.T, batches int) (dir string, ends []int64) {
 	t.Helper()
 	dir = t.TempDir()
-	s := open(t, Options{Dir: dir, Store: &fakeStore{}})
+	s := open(t, Options{Dir: dir, Store: &fakeStore{}, NoSync: true})
 	for i := range batches {
 		add(t, s, minutes("a", i*4, 4))
 		ends = append(ends, s.State().Bytes)
@@ -53,7 +53,7 @@ func TestCutAnywhere(t *testing.T) {
 				whole++
 			}
 		}
-		s := open(t, Options{Dir: torn, Store: &fakeStore{}})
+		s := open(t, Options{Dir: torn, Store: &fakeStore{}, NoSync: true})
 		want := minutes("a", 0, whole*4)
 		if got := waiting(t, s, "a"); !slices.Equal(got, want) {
 			t.Fatalf("cut at %d: %d readings, want %d", size, len(got), len(want))
@@ -90,7 +90,7 @@ func TestDamageInTheMiddle(t *testing.T) {
 			t.Fatal(err)
 		}
 		store := &fakeStore{}
-		s := open(t, Options{Dir: bad, Store: store})
+		s := open(t, Options{Dir: bad, Store: store, NoSync: true})
 		want := append(minutes("a", 0, 4), minutes("a", 8, 8)...)
 		if got := waiting(t, s, "a"); !slices.Equal(got, want) {
 			t.Fatalf("byte %d: %d readings wait, want %d", at, len(got), len(want))

@@ -42,6 +42,10 @@ type Options struct {
 	Batch int              // readings handed on at once, roughly; DefaultBatch when 0
 	Clock func() time.Time // stamps when readings came; time.Now when nil
 
+	// NoSync leaves the flush to the operating system: what was acknowledged may
+	// then be lost with the machine's power. For tests and demonstrations.
+	NoSync bool
+
 	Logger     *slog.Logger          // nil for none
 	Registerer prometheus.Registerer // nil for none
 
@@ -78,6 +82,13 @@ func (o Options) withDefaults() Options {
 	}
 	if o.create == nil {
 		o.create = createFile
+	}
+	if o.NoSync {
+		create := o.create
+		o.create = func(path string) (file, error) {
+			f, err := create(path)
+			return unflushed{f}, err
+		}
 	}
 	return o
 }

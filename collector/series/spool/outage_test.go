@@ -124,6 +124,7 @@ func (p *proxy) cut() {
 // breaks in the middle of requests, is shut for a while, and the server is
 // killed and started again: in the end every reading is with the server, once.
 func TestRealOutages(t *testing.T) {
+	t.Parallel() // it mostly waits
 	server := influxtest.Start(t)
 	way := newProxy(t, server.URL)
 	store, err := influx.Open(influx.Options{URL: "http://" + way.listener.Addr().String(), Bucket: server.NewBucket(t), Timeout: 2 * time.Second})

@@ -24,6 +24,11 @@ type file interface {
 	Close() error
 }
 
+// unflushed is a file that is never flushed.
+type unflushed struct{ file }
+
+func (unflushed) Sync() error { return nil }
+
 func createFile(path string) (file, error) {
 	return os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY|os.O_APPEND, 0o640)
 }

@@ -47,7 +47,7 @@ func TestConformance(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return open(t, Options{Dir: t.TempDir(), Store: behind})
+		return open(t, Options{Dir: t.TempDir(), Store: behind, NoSync: true})
 	}
 	t.Run("all waits", func(t *testing.T) { seriestest.Run(t, func(t *testing.T) series.Store { return make(t) }) })
 	t.Run("handed on", func(t *testing.T) { seriestest.Run(t, func(t *testing.T) series.Store { return run(make(t)) }) })
@@ -58,7 +58,7 @@ func TestConformance(t *testing.T) {
 func TestOutage(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		store := &fakeStore{down: 20}
-		s := run(open(t, Options{Dir: t.TempDir(), Store: store, Batch: 10}))
+		s := run(open(t, Options{Dir: t.TempDir(), Store: store, Batch: 10, NoSync: true}))
 		var want []detect.Reading
 		for i := range 200 {
 			batch := minutes("a", i*3, 3)
@@ -148,7 +148,7 @@ brinebell_spool_readings_total{outcome="stored"} 38
 func TestFull(t *testing.T) {
 	store := &fakeStore{down: -1}
 	dir := t.TempDir()
-	s := open(t, Options{Dir: dir, Store: store, Limit: minLimit})
+	s := open(t, Options{Dir: dir, Store: store, Limit: minLimit, NoSync: true})
 	var want []detect.Reading
 	for i := 0; ; i += 5000 {
 		batch := minutes("a", i, 5000)
@@ -184,7 +184,7 @@ func TestFull(t *testing.T) {
 func TestRate(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		store := &fakeStore{}
-		s := open(t, Options{Dir: t.TempDir(), Store: store, Rate: 1000, Batch: 500})
+		s := open(t, Options{Dir: t.TempDir(), Store: store, Rate: 1000, Batch: 500, NoSync: true})
 		for i := range 40 {
 			add(t, s, minutes("a", i*500, 500))
 		}
