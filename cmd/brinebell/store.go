@@ -27,6 +27,7 @@ func storeCommand(s streams) *cobra.Command {
 
 func storeCheckCommand(s streams) *cobra.Command {
 	var config string
+	var repair bool
 	cmd := &cobra.Command{
 		Use:   "check --config FILE",
 		Short: "Read all that is stored and hold it against its checksums",
@@ -34,16 +35,24 @@ func storeCheckCommand(s streams) *cobra.Command {
 also while "brinebell serve" runs. The exit status is 1 when something is damaged.
 
 A damaged part of the readings is moved aside by the next "brinebell serve", which
-goes on with the rest. What was there can be had from a backup.`,
+goes on with the rest. What was there can be had from a backup.
+
+A damaged state store (alerts, books, cases, people) keeps "brinebell serve" from
+starting. Restore a backup; or, with --repair, keep what can be read of it: the
+damaged one stays beside it.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			conf, err := commandConfig(c, config)
 			if err != nil {
 				return err
 			}
+			if repair {
+				return repairState(c.Context(), s, conf)
+			}
 			return checkStores(c.Context(), s, conf)
 		},
 	}
+	cmd.Flags().BoolVar(&repair, "repair", false, "make a new state store of what can be read of the damaged one")
 	cmd.Flags().StringVar(&config, "config", "", "configuration of \"brinebell serve\" (required)")
 	_ = cmd.MarkFlagFilename("config", "yaml", "yml") // the flag was defined above
 	return cmd
@@ -71,6 +80,37 @@ func checkStores(ctx context.Context, s streams, conf config) error {
 	}
 	if damaged || len(problems) > 0 {
 		return fmt.Errorf("%w; a backup can be restored with \"brinebell restore\"", errDamaged)
+	}
+	return nil
+}
+
+// repairState makes a new state store of a damaged one, and of no other.
+func repairState(ctx context.Context, s streams, conf config) (err error) {
+	path := filepath.Join(conf.Data, backup.StateFile)
+	unlock, err := lockFolder(conf.Data)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, unlock()) }()
+	problems, err := state.Check(ctx, path)
+	if err != nil {
+		return inputError{err}
+	}
+	if len(problems) == 0 {
+		fmt.Fprintf(s.out, "%s is sound; there is nothing to repair\n", path)
+		return nil
+	}
+	r, err := state.Repair(ctx, path)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(s.out, "%d rows were kept; the damaged store is %s\n", r.Rows, r.Kept)
+	for _, l := range r.Lost {
+		if l.Rows < 0 {
+			fmt.Fprintf(s.out, "lost: some rows of %s\n", l.Table)
+			continue
+		}
+		fmt.Fprintf(s.out, "lost: at most %d rows of %s\n", l.Rows, l.Table)
 	}
 	return nil
 }
