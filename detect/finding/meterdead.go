@@ -100,6 +100,7 @@ type MeterDeadWatch struct {
 	Onset          time.Time
 	Witness        string    // what convicted it
 	Told           time.Time // when its evidence was last told
+	Returns        int       // times that a meter had stood still and counted again
 }
 
 // Step looks at both meters.
@@ -260,6 +261,7 @@ func (d *MeterDeadWatch) tell(v *View, w *meterWatch) *Verdict {
 		"witness_l":        round(w.Witnessed, 1),
 		"witness_uses":     w.Uses,
 		"drain_l":          round(w.Drained, 1),
+		"came_back":        d.Returns,
 	}
 	if w.Tests > 0 && w.Before <= softBefore*v.Books.RawHardness() {
 		putShare(e, "cold_share", w.Cold/float64(w.Tests)/v.Books.RawHardness())
@@ -294,6 +296,7 @@ func (d *MeterDeadWatch) stepStanding(v *View) *Verdict {
 		return d.stand(v, w, flow)
 	}
 	d.Standing = false
+	d.Returns++
 	d.Inlet = meterWatch{Moved: v.Minute.Start, Longest: d.Inlet.Longest}
 	d.Service = meterWatch{Moved: v.Minute.Start, Longest: d.Service.Longest}
 	return &Verdict{Kind: detect.MeterDead}

@@ -34,6 +34,10 @@ const (
 	// that when it is worn (AWWA Water Science 1(1)). pulseLate is how many
 	// minutes after it a pulse may still come, leastUse how many pulses make a use.
 	drawnFlow, pulseLate, leastUse = 2.0, 1, 3
+	// theirs is how many of the last uses may have been those of bypassed taps.
+	theirs = 2
+	// coarsePulse is the pulse, L, beyond which a minute does not tell a flow.
+	coarsePulse = 2.0
 	// plainUse is how many pulses a use must have for its own share to be told.
 	plainUse = 8
 	// toldApart is how long is waited for a regeneration that tells a slow meter
@@ -77,6 +81,7 @@ type MeterSlowWatch struct {
 	Signalled          time.Time // when the sum passed its limit
 	Bypass             BypassEvidence
 	Patchy             Patchy
+	Told               time.Time   // when its evidence was last told
 	ColdBefore         float64     // hardness at the cold tap before the sums rose, mg/L
 	Kind               detect.Kind // standing; empty when none does
 	Apart              bool        // it was told apart
@@ -113,6 +118,10 @@ func (d *MeterSlowWatch) Step(v *View) *Verdict {
 // other, and never ends: what is compared is water that somebody draws, with the
 // minute after it for a pulse that comes late.
 func (d *MeterSlowWatch) draw(v *View, in, soft float64) *Verdict {
+	if d.coarse(v) > coarsePulse { // between two pulses nothing says whether water is drawn
+		d.In, d.Soft = d.In+in, d.Soft+soft
+		return nil
+	}
 	if math.Max(in, soft) >= drawnFlow {
 		d.Drawn = 1 + pulseLate
 	}
@@ -132,16 +141,18 @@ func (d *MeterSlowWatch) draw(v *View, in, soft float64) *Verdict {
 func (d *MeterSlowWatch) endUse(v *View) *Verdict {
 	in, soft, spoiled := d.In, d.Soft, d.Spoiled
 	d.In, d.Soft, d.Spoiled, d.Drawn = 0, 0, false, 0
-	if most := math.Max(in, soft); most < leastUse*math.Max(v.pulseAt(detect.InletFlow), v.pulseAt(detect.ServiceFlow)) {
+	coarse := d.coarse(v)
+	if coarse <= coarsePulse && math.Max(in, soft) < leastUse*coarse {
 		return nil // single pulses
 	}
+	parted := len(v.Home.Bypassed) > 0 && coarse <= coarsePulse
 	s := v.Home.Meters.Service
 	blind := s != nil && s.Downstream && !v.Sensors.HasFlow(detect.DrainFlow) && in >= 20 && soft < 0.1*in
 	garden := len(v.Home.Bypassed) > 0 && in >= bypassedUse && soft < 0.9*in
 	if spoiled || blind || garden {
 		return nil
 	}
-	if coarse := math.Max(v.pulseAt(detect.InletFlow), v.pulseAt(detect.ServiceFlow)); len(v.Home.Bypassed) > 0 && math.Max(in, soft) >= plainUse*coarse {
+	if parted && math.Max(in, soft) >= plainUse*coarse {
 		d.Uses[d.Used%len(d.Uses)] = float32(soft / math.Max(in, 0.1))
 		d.Used++
 	}
@@ -152,27 +163,34 @@ func (d *MeterSlowWatch) endUse(v *View) *Verdict {
 	if math.Max(d.BatchIn, d.BatchSoft) < batchLitres {
 		return nil
 	}
-	if len(v.Home.Bypassed) > 0 {
+	if parted {
 		if d.Used < len(d.Uses) {
 			return nil
 		}
-		d.BatchSoft = d.BatchIn * d.middle()
-		if d.BatchIn < batchLitres {
-			d.BatchIn = batchLitres
-			d.BatchSoft = batchLitres * d.middle()
-		}
+		d.BatchIn = math.Max(d.BatchIn, batchLitres)
+		d.BatchSoft = d.BatchIn * d.most()
 	}
 	verdict := d.judge(v, d.BatchIn, d.BatchSoft)
 	d.BatchIn, d.BatchSoft, d.Used = 0, 0, 0
 	return verdict
 }
 
-// middle is the median share of the last uses. Where taps are fed before the
-// softener, some uses are theirs, and most are not: those speak.
-func (d *MeterSlowWatch) middle() float64 {
+// coarse is the larger of the two meters' pulses, L.
+func (d *MeterSlowWatch) coarse(v *View) float64 {
+	return math.Max(v.pulseAt(detect.InletFlow), v.pulseAt(detect.ServiceFlow))
+}
+
+// most is the mean share of the last uses without the two least. Where taps are
+// fed before the softener a few uses are theirs: those are left out, and what a loose
+// cable loses in every other use is not.
+func (d *MeterSlowWatch) most() float64 {
 	sorted := d.Uses
 	slices.Sort(sorted[:])
-	return float64(sorted[len(sorted)/2])
+	sum := 0.0
+	for _, share := range sorted[theirs:] {
+		sum += float64(share)
+	}
+	return sum / float64(len(sorted)-theirs)
 }
 
 // judge takes a batch into the sums.

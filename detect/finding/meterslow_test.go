@@ -93,6 +93,14 @@ func TestMeterSlowAndBypassOpen(t *testing.T) {
 		{"a garden before the softener", waters(40, 12, 1), ""},
 		{"a drip line before the softener", waters(35, 1.5, 1), ""},
 		{"a slow meter beside a drip line", waters(35, 1.5, 0.7), "+meter_slow "},
+		{"a loose cable in a home with a garden", func(x *tap) {
+			ledger(x)
+			twoMeters(x, 9, 1, soft)
+			for i := range 200 { // half of the uses pass unseen
+				x.run(4, flows{detect.InletFlow: 7, detect.ServiceFlow: 7 * float64(i%2), detect.ColdHardness: 3, detect.DrainFlow: 0})
+				x.run(56, flows{detect.InletFlow: 0, detect.ServiceFlow: 0, detect.DrainFlow: 0})
+			}
+		}, "+meter_slow "},
 	})
 	trickle := func(share float64) func(x *tap) {
 		return func(x *tap) { // 0.06 L/min that the softener's meter does not turn for

@@ -10,8 +10,9 @@ const (
 	// that slows from day to day is not patchy.
 	patchyLitres = 100.0
 	// patchyLeast and patchyMost are the shares seen between which losing all
-	// water now and then differs from losing some of it always.
-	patchyLeast, patchyMost = 0.07, 0.93
+	// water now and then differs from losing some of it always: what a sound meter
+	// misses of small flows is patchy too.
+	patchyLeast, patchyMost = 0.07, 0.8
 )
 
 // Patchy tells a meter that loses some water all the time, as a stiff wheel does,
