@@ -122,7 +122,7 @@ func (r reader) brine(litres float64) string {
 // regenerationPicture draws drain flow above brine level with the phases shaded.
 func (s *Server) regenerationPicture(ctx context.Context, h detect.Home, rec regeneration.Record) (pictureView, error) {
 	read, e := askerOf(ctx).reads(h), extent{rec.Start.Add(-margin), rec.End.Add(margin), regenerationParts}
-	v := pictureView{ID: "regeneration", Title: read.Say("regeneration.picture")}
+	v := pictureView{ID: "regeneration", Title: read.Say("regeneration.picture"), Table: table{Head: read.List("evidence.table")}}
 	p := chart.Picture{ID: "picture-regeneration", Title: v.Title, Bands: phaseBands(rec), Axis: read.axis(e)}
 	for _, signal := range []detect.Signal{detect.DrainFlow, detect.BrineLevel} {
 		points, err := s.points(ctx, h.ID, signal, e)
@@ -134,6 +134,9 @@ func (s *Server) regenerationPicture(ctx context.Context, h detect.Home, rec reg
 		}
 		about := subjects[signal]
 		p.Panels = append(p.Panels, read.panel(about, points, false))
+		for _, row := range read.daily(about, points, e).Rows {
+			v.Table.Rows = append(v.Table.Rows, append([]string{row[0], read.Say(about.title)}, row[1:]...))
+		}
 		p.Desc += read.Say(about.title) + ". " + read.describe(about, points, nil) + " "
 	}
 	if len(p.Panels) == 0 {
