@@ -167,7 +167,14 @@ func (w *webPeople) Place(home string) (firm, area string) {
 		}
 		w.looked = time.Now()
 	}
-	at := w.places[home]
+	at, known := w.places[home]
+	if !known || at.Firm == "" { // perhaps it has just been added
+		var err error
+		if at, err = w.store.Place(context.Background(), home); err != nil {
+			return "", ""
+		}
+		w.places[home] = at
+	}
 	return at.Firm, at.Area
 }
 

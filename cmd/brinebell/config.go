@@ -128,11 +128,9 @@ func (c config) collector(logger *slog.Logger) (collector.Options, error) {
 	}
 	password := ""
 	if c.Broker.PasswordFile != "" {
-		b, err := os.ReadFile(c.Broker.PasswordFile)
-		if err != nil {
+		if password, err = readSecret(c.Broker.PasswordFile); err != nil {
 			return collector.Options{}, err
 		}
-		password = strings.TrimSpace(string(b))
 	}
 	openStore, err := c.openStore(logger)
 	if err != nil {
@@ -148,6 +146,12 @@ func (c config) collector(logger *slog.Logger) (collector.Options, error) {
 			ClientID: c.Broker.ClientID, Username: c.Broker.Username, Password: password},
 	}
 	return o, c.Broker.access(&o.Broker)
+}
+
+// readSecret reads a file that holds a secret alone.
+func readSecret(path string) (string, error) {
+	b, err := os.ReadFile(path)
+	return strings.TrimSpace(string(b)), err
 }
 
 // readHomes reads the homes file, if there is one: homes may all be added while

@@ -35,7 +35,8 @@ Begin with "brinebell demo": it needs nothing else.`,
 	cmd.SetErr(s.err)
 	cmd.SetFlagErrorFunc(func(c *cobra.Command, err error) error { return usage(c, err) })
 	cmd.AddCommand(demoCommand(s), serveCommand(s), replayCommand(s), simulateCommand(s), scoreCommand(s), booksCommand(s), diagnoseCommand(s), dashboardsCommand(s), versionCommand(s),
-		storeCommand(s), backupCommand(s), restoreCommand(s))
+		storeCommand(s), backupCommand(s), restoreCommand(s),
+		peopleCommand(s), firmCommand(s), tokenCommand(s), devicesCommand(s), homesCommand(s))
 	addTopics(cmd)
 	strictHelp(cmd)
 	asInput(cmd)
@@ -47,7 +48,7 @@ Begin with "brinebell demo": it needs nothing else.`,
 func addTopics(root *cobra.Command) {
 	for _, topic := range topics() {
 		if c, _, err := root.Find([]string{topic.Use}); err == nil && c != root {
-			c.Long += "\n\n" + topic.Long
+			c.Long = strings.TrimSpace(c.Long + "\n\n" + topic.Long)
 			continue
 		}
 		root.AddCommand(topic)

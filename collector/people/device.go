@@ -157,13 +157,25 @@ const deviceRounds = 101
 // it: $7$rounds$salt$hash, PBKDF2 with HMAC-SHA512 (RFC 8018).
 func newDevicePassword() (password, hash string, err error) {
 	password = newSecret()
+	hash, err = hashForMosquitto(password, deviceRounds)
+	return password, hash, err
+}
+
+// chosenRounds are for a password that somebody has chosen: OWASP's Password
+// Storage Cheat Sheet asks for 210,000 of PBKDF2 with HMAC-SHA512.
+const chosenRounds = 210_000
+
+// HashForMosquitto hashes a password that somebody has chosen, as that of the
+// collector, for Mosquitto's password file.
+func HashForMosquitto(password string) (string, error) {
+	return hashForMosquitto(password, chosenRounds)
+}
+
+func hashForMosquitto(password string, rounds int) (string, error) {
 	salt := make([]byte, saltLength)
 	_, _ = rand.Read(salt) // never fails
-	key, err := pbkdf2.Key(sha512.New, password, salt, deviceRounds, sha512.Size)
-	if err != nil {
-		return "", "", err
-	}
-	return password, fmt.Sprintf("$7$%d$%s$%s", deviceRounds, base64.StdEncoding.EncodeToString(salt), base64.StdEncoding.EncodeToString(key)), nil
+	key, err := pbkdf2.Key(sha512.New, password, salt, rounds, sha512.Size)
+	return fmt.Sprintf("$7$%d$%s$%s", rounds, base64.StdEncoding.EncodeToString(salt), base64.StdEncoding.EncodeToString(key)), err
 }
 
 // maxRounds bounds the work of a hash that came from elsewhere.
