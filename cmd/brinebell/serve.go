@@ -56,7 +56,7 @@ func runServe(c *cobra.Command, s streams, path string) error {
 	if err != nil {
 		return inputError{err}
 	}
-	logger := conf.logger(s.err)
+	logger := calmed(conf.logger(s.err))
 	o, err := conf.collector(logger)
 	if err != nil {
 		return inputError{err}
