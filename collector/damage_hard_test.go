@@ -34,6 +34,19 @@ func TestDamagedSnapshots(t *testing.T) {
 	}
 }
 
+// TestAnotherMachineTakesOver gives the readings to a collector that knows nothing
+// else of the homes, as when another machine takes them over from a store that
+// both reach: it comes to the same alerts with the same ids.
+func TestAnotherMachineTakesOver(t *testing.T) {
+	dir, address := t.TempDir(), freeAddress(t)
+	strike(t, "tcp://"+address, nil, nil, "DIR="+dir, "LISTEN="+address)
+	other := t.TempDir()
+	if err := os.Rename(filepath.Join(dir, "series"), filepath.Join(other, "series")); err != nil {
+		t.Fatal(err)
+	}
+	verify(t, streamOptions(other, address, ""))
+}
+
 // execute runs a statement that must change something.
 func execute(t *testing.T, path, statement string) {
 	t.Helper()
