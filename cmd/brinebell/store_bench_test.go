@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"path/filepath"
+	"syscall"
 	"testing"
 	"time"
 
@@ -118,6 +119,7 @@ func measureStore(b *testing.B, s *series.TSDB, readings int, from time.Time) {
 		b.Fatal(err)
 	}
 	points, reads := 0, 0
+	began := cpuTime(b)
 	for b.Loop() {
 		for _, signal := range signals {
 			got, err := s.Read(ctx, homes[0], signal, from, from.AddDate(0, 0, 7))
@@ -130,9 +132,19 @@ func measureStore(b *testing.B, s *series.TSDB, readings int, from time.Time) {
 	}
 	b.ReportMetric(float64(bytes)/float64(c.Samples), "bytes/reading")
 	b.ReportMetric(b.Elapsed().Seconds()*1e3/float64(reads), "ms/week")
+	b.ReportMetric((cpuTime(b)-began).Seconds()*1e3/float64(reads), "cpu-ms/week") // the machine may be shared
 	b.ReportMetric(float64(points)/float64(reads), "readings/week")
 	b.ReportMetric(0, "ns/op")
 	b.Log(fmt.Sprintf("%d readings in %d blocks, %d bytes", c.Samples, c.Blocks, bytes))
+}
+
+// cpuTime is what the process has used of all cores.
+func cpuTime(b *testing.B) time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 func folderSize(b *testing.B, dir string) (n int64) {

@@ -27,13 +27,13 @@ func (s *TSDB) Read(ctx context.Context, home string, signal detect.Signal, from
 	set := q.Select(ctx, false, nil,
 		labels.MustNewMatcher(labels.MatchEqual, nameLabel, signal.String()),
 		labels.MustNewMatcher(labels.MatchEqual, homeLabel, home))
-	var out []Point
+	var out gatherer
 	var it chunkenc.Iterator
 	for set.Next() {
 		it = set.At().Iterator(it)
 		for it.Next() == chunkenc.ValFloat {
 			at, v := it.At()
-			out = append(out, Point{time.UnixMilli(at).UTC(), v})
+			out.add(Point{time.UnixMilli(at).UTC(), v})
 		}
 		if err := it.Err(); err != nil {
 			return nil, fmt.Errorf("series store: %w", err)
@@ -42,7 +42,33 @@ func (s *TSDB) Read(ctx context.Context, home string, signal detect.Signal, from
 	if err := set.Err(); err != nil {
 		return nil, fmt.Errorf("series store: %w", err)
 	}
-	return out, nil
+	return out.all(), nil
+}
+
+// gatherer gathers points of which it is not known how many they will be. Full
+// slices are kept as they are and joined once: letting one grow would copy a
+// week's points five times.
+type gatherer struct {
+	full    [][]Point
+	current []Point
+}
+
+// fullAt is when a slice is full: some hours of a signal.
+const fullAt = 4096
+
+func (g *gatherer) add(p Point) {
+	if len(g.current) == fullAt {
+		g.full = append(g.full, g.current)
+		g.current = make([]Point, 0, fullAt)
+	}
+	g.current = append(g.current, p)
+}
+
+func (g *gatherer) all() []Point {
+	if len(g.full) == 0 {
+		return g.current
+	}
+	return slices.Concat(append(g.full, g.current)...)
 }
 
 // ceilMilli is the first whole millisecond at or after t.
