@@ -63,7 +63,7 @@ func (m *Model) drawNumbers(h joint.Hypothesis, all bool, r *rand.Rand) detect.E
 			if _, drawn := level[c]; !drawn {
 				level[c] = r.IntN(m.levels[c])
 			}
-			rows = append(rows, [2]float64{n.rows[c][level[c]], n.rows[c][m.levels[c]]})
+			rows = append(rows, [2]float64{n.rows[c][level[c]], n.factor(n.rows[c], level[c])})
 		}
 		if len(rows) > 0 {
 			one := rows[r.IntN(len(rows))]

@@ -1,6 +1,7 @@
 package cause
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -10,6 +11,17 @@ import (
 func (l *loader) findings(m *Model) {
 	var s findingsSheet
 	l.read("findings.yaml", &s)
+	if m.odd = s.Odd; !(m.odd > 0 && m.odd < 0.1) {
+		l.fail(1, "odd must be above 0 and below 0.1")
+	}
+	for _, name := range s.OddWith {
+		c, known := l.number[detect.Cause(name)]
+		if !known {
+			l.fail(1, "odd_with: unknown cause %q", name)
+			continue
+		}
+		m.oddWith = append(m.oddWith, c)
+	}
 	if m.silent = s.Silence; !(m.silent > 0 && m.silent <= 1) {
 		l.fail(1, "silence must be above 0 and at most 1")
 	}
@@ -43,6 +55,9 @@ func (l *loader) finding(m *Model, s findingSheet) *findingRow {
 			l.fail(r.line, "%s: a chance between 0 and 1, neither itself", r.Cause)
 		}
 	})
+	for _, c := range m.oddWith {
+		f.chance[c] = math.Max(f.chance[c], m.odd)
+	}
 	for _, d := range s.Details {
 		f.details = append(f.details, l.detail(d))
 	}

@@ -15,6 +15,8 @@ type Model struct {
 	rates    []float64 // per home-year
 	window   float64   // years that a fault stands before somebody looks
 	lasts    []float64 // days by which half of what ends by itself has ended; 0: it stands
+	odd      float64   // chance of any finding with the causes of oddWith
+	oddWith  []int
 	silent   float64   // how much a finding not raised counts
 	strength float64   // confirmed causes that the rates are worth
 	prior    []float64 // log, by hypothesis

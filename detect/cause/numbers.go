@@ -67,6 +67,18 @@ func (m *Model) densities(e Evidence) (x joint.Numbers, known []*measured) {
 	return x, known
 }
 
+// unmoved is how near, as a logarithm, a median must be to the usual for the case
+// to leave the number as it is: it then scatters as usual too, not as where the
+// cause has moved it.
+const unmoved = 0.03
+
+func (n *measured) factor(row []float64, level int) float64 {
+	if math.Abs(math.Log(row[level]/n.usual[0])) <= unmoved {
+		return n.usual[1]
+	}
+	return row[len(row)-1]
+}
+
 func lower(s string) string { return strings.ToLower(s[:1]) + s[1:] }
 
 // weighNumber appends the densities of one number.
@@ -76,7 +88,7 @@ func weighNumber(x *joint.Numbers, n *measured, log float64) {
 		for level := range x.Alone[c] {
 			own := math.NaN()
 			if row := n.rows[c]; row != nil {
-				own = n.like(log, row[level], row[len(row)-1])
+				own = n.like(log, row[level], n.factor(row, level))
 			}
 			x.Alone[c][level] = append(x.Alone[c][level], own)
 		}

@@ -11,6 +11,8 @@ type (
 	}
 	findingsSheet struct {
 		Silence  float64
+		Odd      float64
+		OddWith  []string `yaml:"odd_with"`
 		Findings []findingSheet
 	}
 	findingSheet struct {
