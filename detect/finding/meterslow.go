@@ -38,6 +38,9 @@ const (
 	theirs = 2
 	// coarsePulse is the pulse, L, beyond which a minute does not tell a flow.
 	coarsePulse = 2.0
+	// coarseLeast is the least loss that is claimed then, as a share: worn meters lose
+	// a third and more of what runs slowly, and with such pulses that cannot be left out.
+	coarseLeast = 0.25
 	// plainUse is how many pulses a use must have for its own share to be told.
 	plainUse = 8
 	// toldApart is how long is waited for a regeneration that tells a slow meter
@@ -225,10 +228,14 @@ func (d *MeterSlowWatch) judge(v *View, in, soft float64) *Verdict {
 		d.learn(ratio - 1)
 	}
 	since := d.SinceSoft / math.Max(d.SinceIn, 1)
+	least := slowLeast
+	if d.coarse(v) > coarsePulse {
+		least = coarseLeast
+	}
 	switch {
-	case slow && since < mean-slowLeast && d.Slow.Since >= 2:
+	case slow && since < mean-least && d.Slow.Since >= 2:
 		return d.decide(v, since, ratio)
-	case fast && since > mean+slowLeast && d.Fast.Since >= 2:
+	case fast && since > mean+least && d.Fast.Since >= 2:
 		d.Apart = true
 		return d.raise(v, detect.MeterSlow, detect.InletFlow, 1/since)
 	}
