@@ -12,6 +12,7 @@ import (
 const (
 	onlyElsewhere = "the broker is elsewhere"
 	onlyEmbedded  = "the broker is embedded"
+	onlyFiles     = "readings are stored in files"
 	onlySpool     = "readings are stored at a server, by way of the spool"
 	onlyTelling   = "people are told"
 )
@@ -54,7 +55,8 @@ func collectorGroups() []group {
 			{title: "Messages that wait", look: lines, width: 12, queries: []query{plain("brinebell_queue_messages", name)}},
 			{title: "Time of a commit", unit: "s", look: lines, width: 12, queries: quantiles("brinebell_append_duration_seconds")},
 			{title: "Messages in a commit", look: lines, width: 12, queries: quantiles("brinebell_batch_messages")},
-			{title: "Commits refused", unit: "cps", look: lines, width: 12, queries: []query{perSecond("brinebell_append_failures_total", "instance")}},
+			{title: "Commits refused", unit: "cps", look: lines, width: 12, about: "By the store, or by a disk that is nearly full.", queries: []query{perSecond("brinebell_append_failures_total", "instance")}},
+			{title: "Batches given back for a wrong clock", unit: "cps", look: lines, width: 12, queries: []query{perSecond("brinebell_clock_refusals_total", "instance")}},
 		}},
 		{"Judging", []panel{
 			{title: "Readings judged a second", unit: "cps", look: lines, width: 12, queries: []query{perSecond("brinebell_judged_readings_total", "outcome")}},
@@ -62,6 +64,7 @@ func collectorGroups() []group {
 			{title: "Homes judged again", unit: "cps", look: lines, width: 12, queries: []query{perSecond("brinebell_reruns_total", "instance")}, about: "For readings that came late."},
 			{title: "Changes of alerts, an hour", look: bars, width: 12, only: "alerts have changed",
 				queries: []query{{`sum by (kind) (increase(brinebell_alert_changes_total` + chosen + `[1h]))`, "{{kind}}"}}},
+			{title: "Damage found at the start", look: number, width: 12, about: "Blocks and logs of the series store.", queries: []query{plain("brinebell_store_damaged_parts", name)}, only: onlyFiles},
 			{title: "Saves of state", unit: "cps", look: lines, width: 12, queries: []query{perSecond("brinebell_state_saves_total", "result")}},
 		}},
 		{"Store at a server", []panel{
@@ -78,6 +81,9 @@ func collectorGroups() []group {
 			{title: "Longest wait", unit: "s", look: lines, width: 8, queries: []query{plain("brinebell_outbox_oldest_age_seconds", name)}, only: onlyTelling},
 			{title: "Deliveries an hour", look: bars, width: 8, only: onlyTelling,
 				queries: []query{{`sum by (outcome) (increase(brinebell_outbox_deliveries_total` + chosen + `[1h]))`, "{{outcome}}"}}},
+			{title: "Steps that nobody has a channel for, an hour", look: bars, width: 12, only: onlyTelling,
+				queries: []query{{`sum by (instance) (increase(brinebell_outbox_unheard_steps_total` + chosen + `[1h]))`, name}}},
+			{title: "Failures of the outbox", unit: "cps", look: lines, width: 12, queries: []query{perSecond("brinebell_outbox_failures_total", "instance")}, only: onlyTelling},
 			{title: "Steps of cases, an hour", look: bars, width: 12, only: onlyTelling,
 				queries: []query{{`sum by (act) (increase(brinebell_case_steps_total` + chosen + `[1h]))`, "{{act}}"}}},
 			{title: "Cases not updated", unit: "cps", look: lines, width: 12, queries: []query{perSecond("brinebell_case_failures_total", "instance")}, only: onlyTelling},
