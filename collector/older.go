@@ -8,19 +8,18 @@ import (
 	"brinebell/detect"
 )
 
-// older are sums of a signal from before readings are kept, as buckets; none when
-// the store keeps no sums, or all that is asked for is there as readings.
-func (c *Collector) older(ctx context.Context, home string, signal detect.Signal, from, to time.Time, width time.Duration) ([]Bucket, error) {
+// older are sums of a signal from before its first reading that is kept, as
+// buckets; none when the store keeps no sums, or readings go back far enough.
+func (c *Collector) older(ctx context.Context, home string, signal detect.Signal, from, to time.Time, width time.Duration, kept []series.Point) ([]Bucket, error) {
 	h, ok := c.store.(series.History)
 	if !ok {
 		return nil, nil
 	}
-	oldest, any, err := c.store.Oldest(ctx)
-	if err != nil || (any && !from.Before(oldest)) {
-		return nil, err
+	if len(kept) > 0 {
+		to = kept[0].Time
 	}
-	if any && oldest.Before(to) {
-		to = oldest
+	if to.Sub(from) < width {
+		return nil, nil // no more than a bucket is missing
 	}
 	sums, err := h.Sums(ctx, home, signal, from, to, width)
 	if err != nil {

@@ -67,11 +67,11 @@ func (c *Collector) Points(ctx context.Context, home string, signal detect.Signa
 		return nil, ErrNoHome(home)
 	}
 	width := to.Sub(from) / time.Duration(max(maxPoints, 1))
-	older, err := c.older(ctx, home, signal, from, to, width)
+	points, err := c.store.Read(ctx, home, signal, from, to)
 	if err != nil {
 		return nil, err
 	}
-	points, err := c.store.Read(ctx, home, signal, from, to)
+	older, err := c.older(ctx, home, signal, from, to, width, points)
 	if err != nil || len(older) == 0 {
 		return downsample(points, from, to, maxPoints), err
 	}

@@ -37,9 +37,14 @@ func clamp(t time.Time) time.Time {
 
 // span begins a query of from <= time < to; ok is false when it holds nothing.
 func (s *Store) span(from, to time.Time) (flux string, ok bool) {
+	return s.spanOf(s.opts.Bucket, from, to)
+}
+
+// spanOf is span of a bucket.
+func (s *Store) spanOf(bucket string, from, to time.Time) (flux string, ok bool) {
 	from, to = clamp(from), clamp(to)
 	return fmt.Sprintf(`from(bucket: %s) |> range(start: %s, stop: %s)`,
-		quote(s.opts.Bucket), from.Format(time.RFC3339Nano), to.Format(time.RFC3339Nano)), from.Before(to)
+		quote(bucket), from.Format(time.RFC3339Nano), to.Format(time.RFC3339Nano)), from.Before(to)
 }
 
 // where keeps the values of a home and, of these, of a signal.

@@ -16,6 +16,8 @@ const (
 	lately = 5 * time.Minute
 	// firstLook is how far back a silent series is looked for at first.
 	firstLook = 24 * time.Hour
+	// oldestFor is how long the beginning of the data is taken to be known.
+	oldestFor = 24 * time.Hour
 )
 
 // oldestSteps are how the beginning of the data is looked for, ever finer, the
@@ -106,12 +108,14 @@ func (s *Store) lookBack(ctx context.Context, home string, signal detect.Signal)
 }
 
 // Oldest is a time before which no home has points, to within two months. It is
-// looked for once.
+// looked for once a day, as the server forgets.
 func (s *Store) Oldest(ctx context.Context) (t time.Time, ok bool, err error) {
+	now := s.opts.Clock()
 	s.mu.Lock()
 	t = s.oldest
+	known := !t.IsZero() && now.Sub(s.oldestAt) < oldestFor
 	s.mu.Unlock()
-	if !t.IsZero() {
+	if known {
 		return t, true, nil
 	}
 	if t, ok, err = s.lookForOldest(ctx); err != nil || !ok {
@@ -119,7 +123,7 @@ func (s *Store) Oldest(ctx context.Context) (t time.Time, ok bool, err error) {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.oldest = t
+	s.oldest, s.oldestAt = t, now
 	return t, true, nil
 }
 

@@ -8,11 +8,13 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"brinebell/collector/influxtest"
+	"brinebell/collector/series"
 	"brinebell/collector/series/influx"
 	"brinebell/detect"
 )
@@ -93,6 +95,13 @@ func downsampledByTheServer(t *testing.T, server *influxtest.Server) {
 	want := `"values":[["2026-03-01T12:00:00Z",0,29.5,59,300],["2026-03-01T12:05:00Z",0,29.5,59,300]]`
 	if !strings.Contains(got, want) {
 		t.Errorf("%s, want %s", got, want)
+	}
+	sums, err := s.Sums(context.Background(), "a", detect.InletFlow, noon, noon.Add(time.Hour), time.Minute)
+	sum := series.Sum{Start: noon, Count: 300, Min: 0, Mean: 29.5, Max: 59}
+	second := sum
+	second.Start = noon.Add(5 * time.Minute)
+	if err != nil || !slices.Equal(sums, []series.Sum{sum, second}) {
+		t.Errorf("sums %+v %v", sums, err)
 	}
 }
 

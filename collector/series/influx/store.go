@@ -20,10 +20,11 @@ type Store struct {
 	writes api.WriteAPIBlocking
 	reads  api.QueryAPI
 
-	mu     sync.Mutex           // guards all below
-	newest map[key]series.Point // of series whose newest point is known
-	asked  bool                 // newest has been filled from the server's last minutes
-	oldest time.Time            // as far as known
+	mu       sync.Mutex           // guards all below
+	newest   map[key]series.Point // of series whose newest point is known
+	asked    bool                 // newest has been filled from the server's last minutes
+	oldest   time.Time            // as far as known
+	oldestAt time.Time            // when that was asked for
 }
 
 var (

@@ -212,3 +212,12 @@ func (s *Spool) Homes(ctx context.Context) ([]string, error) {
 	slices.Sort(homes)
 	return slices.Compact(homes), nil
 }
+
+// Sums are those of the store behind, if it keeps any; see series.History. What
+// waits is too young to be in them.
+func (s *Spool) Sums(ctx context.Context, home string, signal detect.Signal, from, to time.Time, width time.Duration) ([]series.Sum, error) {
+	if h, ok := s.opts.Store.(series.History); ok {
+		return h.Sums(ctx, home, signal, from, to, width)
+	}
+	return nil, nil
+}

@@ -52,6 +52,7 @@ var (
 	_ series.Store      = (*Spool)(nil)
 	_ series.HomeReader = (*Spool)(nil)
 	_ series.Runner     = (*Spool)(nil)
+	_ series.History    = (*Spool)(nil)
 )
 
 // Open opens the spool's folder, repairing what a crash has left. Readings are
