@@ -102,7 +102,7 @@ func (s *Server) saltRound(r *http.Request) (view, error) {
 	}
 	t, weeks := a.speech(), weeksOf(r.URL.Query())
 	v := roundView{Title: t.Say("round.title"), Area: r.URL.Query().Get("area"), AllAreas: areasOf(homes), CSV: "/salt.csv?" + r.URL.Query().Encode(), None: len(due) == 0,
-		Unseen: unknown == len(homes)}
+		Unseen: unknown == len(homes) && unknown > 0}
 	for _, n := range []int{1, 2, 4, 8, 13} {
 		v.Weeks = append(v.Weeks, option{strconv.Itoa(n), t.Say("round.weeks", "n", n), n == weeks})
 	}
