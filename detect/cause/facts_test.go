@@ -4,8 +4,8 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
-	"io/fs"
 	"os"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -21,7 +21,7 @@ var evidenceKey = regexp.MustCompile(`^[a-z]+(_[a-z0-9]+)*$`)
 // Every key that a detector puts into evidence has a name in plain words: the
 // keys are read from the detectors' own source.
 func TestEveryKeyOfEvidenceHasAName(t *testing.T) {
-	packages, err := parser.ParseDir(token.NewFileSet(), "../finding", func(i fs.FileInfo) bool { return !strings.HasSuffix(i.Name(), "_test.go") }, 0)
+	paths, err := filepath.Glob("../finding/*.go")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,8 +35,15 @@ func TestEveryKeyOfEvidenceHasAName(t *testing.T) {
 			seen[key] = true
 		}
 	}
-	for _, p := range packages {
-		ast.Inspect(p, func(n ast.Node) bool {
+	for _, path := range paths {
+		if strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
 			switch n := n.(type) {
 			case *ast.CompositeLit:
 				if s, ok := n.Type.(*ast.SelectorExpr); ok && s.Sel.Name == "Evidence" {
