@@ -13,6 +13,7 @@ import (
 
 	"brinebell/detect"
 	"brinebell/detect/books"
+	"brinebell/detect/engine"
 )
 
 // ErrStopped means that the judge does not run any more.
@@ -31,6 +32,8 @@ type Judge struct {
 	behind  atomic.Int64      // homes that have not caught up
 	once    sync.Once         // closes caught
 	retry   time.Time         // before which Run does not try again to catch up
+
+	unpackers sync.Pool // of *engine.Unpacker, each with what it has learned
 
 	observing sync.Mutex // one Observe at a time; guards the shards' todo
 }
@@ -55,6 +58,7 @@ func New(opts Options) (*Judge, error) {
 		return nil, err
 	}
 	j := &Judge{opts: opts, of: map[string]*shard{}, ready: make(chan struct{}), caught: make(chan struct{}), stopped: make(chan struct{})}
+	j.unpackers.New = func() any { return engine.NewUnpacker() }
 	j.behind.Store(int64(len(opts.Homes)))
 	var err error
 	if j.metrics, err = newMetrics(opts.Registerer, func() float64 { return float64(j.behind.Load()) }); err != nil {

@@ -8,6 +8,7 @@ import (
 	"brinebell/collector/series"
 	"brinebell/collector/state"
 	"brinebell/detect"
+	"brinebell/detect/engine"
 )
 
 // farFuture is after every reading.
@@ -158,5 +159,18 @@ func (d *desk) unpack(sealed []byte) error {
 	if err != nil {
 		return err
 	}
-	return d.engine.Restore(d.home.ID, snapshot)
+	e, ok := d.engine.(unpacked)
+	if !ok {
+		return d.engine.Restore(d.home.ID, snapshot)
+	}
+	u := d.judge.unpackers.Get().(*engine.Unpacker)
+	defer d.judge.unpackers.Put(u)
+	return e.RestoreBy(u, d.home.ID, snapshot)
 }
+
+// unpacked is an engine that restores by an unpacker.
+type unpacked interface {
+	RestoreBy(u *engine.Unpacker, home string, snapshot []byte) error
+}
+
+var _ unpacked = (*engine.Engine)(nil)

@@ -195,9 +195,9 @@ func (h *home) snapshot() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-func (h *home) restore(snapshot []byte) error {
+func (h *home) restore(u *Unpacker, snapshot []byte) error {
 	var s state
-	if err := gob.NewDecoder(bytes.NewReader(snapshot)).Decode(&s); err != nil {
+	if err := u.decode(snapshot, &s); err != nil {
 		return fmt.Errorf("snapshot of %s: %w", h.profile.ID, err)
 	}
 	if s.Version != stateVersion {
