@@ -114,8 +114,13 @@ func (a *API) register() {
 
 // op describes an operation.
 func op(method, path, id, summary string, status int) huma.Operation {
-	return huma.Operation{Method: method, Path: Prefix + path, OperationID: id, Summary: summary, DefaultStatus: status,
-		Errors: []int{http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound}, MaxBodyBytes: maxBody}
+	problems := []int{http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusInternalServerError}
+	if method == http.MethodGet {
+		problems = append(problems, http.StatusServiceUnavailable)
+	} else {
+		problems = append(problems, http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge)
+	}
+	return huma.Operation{Method: method, Path: Prefix + path, OperationID: id, Summary: summary, DefaultStatus: status, Errors: problems, MaxBodyBytes: maxBody}
 }
 
 // maxBody is the largest that a call may send, but for a fleet's table.

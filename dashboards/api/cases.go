@@ -39,7 +39,7 @@ type caseView struct {
 	Changed  time.Time  `json:"changed"`
 	Version  int64      `json:"version" doc:"give it back with an act, to be told if the case has moved on"`
 	Loss     lossView   `json:"loss" doc:"what a day of waiting costs"`
-	Watch    *watchView `json:"watch" doc:"how far the watch after a repair is; null without one"`
+	Watch    *watchView `json:"watch,omitempty" doc:"how far the watch after a repair is; not there without one"`
 	Can      []string   `json:"can" nullable:"false" doc:"the acts that are possible now"`
 	Steps    []stepView `json:"steps" nullable:"false" doc:"oldest first; of a list only the last"`
 }
@@ -62,9 +62,7 @@ type watchView struct {
 func (a *API) registerCases() {
 	huma.Register(a.huma, op("GET", "/cases", "list-cases", "Cases of all homes that one may see, by what waiting costs", 200), a.listCases)
 	huma.Register(a.huma, op("GET", "/cases/{case}", "get-case", "A case with all its steps", 200), a.getCase)
-	o := op("POST", "/cases/{case}/acts", "act", "Do something about a case", 200)
-	o.Errors = append(o.Errors, 409)
-	huma.Register(a.huma, o, a.act)
+	huma.Register(a.huma, op("POST", "/cases/{case}/acts", "act", "Do something about a case", 200), a.act)
 	huma.Register(a.huma, op("GET", "/confirmations", "list-confirmations", "Causes that one's firm has confirmed, Which move its priors", 200), a.listConfirmations)
 	huma.Register(a.huma, op("DELETE", "/confirmations/{id}", "undo-confirmation", "Take a confirmed cause back", 204), a.undoConfirmation)
 }

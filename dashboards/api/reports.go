@@ -133,7 +133,7 @@ type rankedView struct {
 type diagnosisView struct {
 	None   float64      `json:"none" doc:"probability that none of the causes is there"`
 	Causes []rankedView `json:"causes" nullable:"false"`
-	Next   *askable     `json:"next" doc:"the check that tells most per minute; null when none tells anything"`
+	Next   *askable     `json:"next,omitempty" doc:"the check that tells most per minute; not there when none tells anything"`
 }
 
 func (a *API) diagnose(ctx context.Context, in *struct {

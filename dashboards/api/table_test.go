@@ -25,10 +25,6 @@ const (
 	out                      = -1 // not for this row
 )
 
-func profileText(id string) object {
-	return object{"profile": "id: " + id + "\ntimezone: UTC\n"}
-}
-
 var routes = []route{
 	{"GET", "/homes", nil, [4]int{ok, ok, ok, ok}, [4]int{ok, ok, ok, ok}},
 	{"POST", "/homes", object{"profile": "id: new\ntimezone: UTC\n", "firm": "FIRM"}, [4]int{no, made, made, made}, [4]int{no, no, no, made}},
