@@ -58,12 +58,14 @@ const (
 //
 // Needs: inlet and service meters. Sharper with the drain's meter or hardness.
 // Statistic: two one-sided CUSUMs on the ratio of the two meters over batches of
-// 150 L outside regenerations, against the home's own ratio, which starts at 1
+// 150 L of water drawn at 2 L/min or more outside regenerations (a trickle turns
+// one meter and not the other), against the home's own ratio, which starts at 1
 // and is learnt within 6 % of it: a meter that was slow from the first day is
 // found too. Where taps are fed before the softener, large uses that the
-// softener's meter sees less of are left out.
+// softener's meter sees less of are left out, and the two least of every nine.
 // False alarms: see slowLimit.
-// Smallest fault visible: 7 % of the water, within some 450 L; a meter that
+// Smallest fault visible: 7 % of the water, within some 450 L, a quarter of it with
+// pulses of more than 2 L; a meter that
 // shows nothing at all is meter_dead's.
 // Closes after three batches that agree again.
 // Source: ISO 4064 error limits; AWWA registration test (95 % at low flow).
