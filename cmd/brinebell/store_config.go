@@ -37,7 +37,7 @@ type influxConfig struct {
 
 type spoolConfig struct {
 	Dir   string `yaml:"dir" doc:"its folder; in the data folder when empty"`
-	Limit size   `yaml:"limit" doc:"what may wait, some 12 bytes a reading; beyond it the broker keeps messages"`
+	Limit size   `yaml:"limit" doc:"what may wait, some 14 bytes a reading; beyond it the broker keeps messages"`
 	Rate  int    `yaml:"rate" doc:"readings handed on in a second at most"`
 }
 

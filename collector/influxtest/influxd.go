@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"go/build"
 	"io"
+	"math/rand/v2"
 	"net"
 	"net/http"
 	"net/url"
@@ -17,7 +18,11 @@ import (
 
 const (
 	// startTime is how long the server may take to answer on a busy machine.
-	startTime = 30 * time.Second
+	startTime = 2 * time.Minute
+	// Ports are taken from below those that the system gives to connections: a
+	// client that tries again and again to reach a killed server could otherwise
+	// be given the server's own port, and keep it from coming back.
+	firstPort, lastPort = 15000, 32000
 )
 
 // Server is a running InfluxDB.
@@ -28,6 +33,7 @@ type Server struct {
 	address string
 	rpc     string
 	command *exec.Cmd
+	ended   <-chan struct{} // closed when command has ended
 	made    int // databases
 }
 
@@ -94,7 +100,16 @@ func (s *Server) Run(t testing.TB) {
 	if err := s.command.Start(); err != nil {
 		t.Fatal(err)
 	}
+	ended := make(chan struct{})
+	command := s.command
+	go func() { _ = command.Wait(); close(ended) }()
+	s.ended = ended
 	for began := time.Now(); time.Since(began) < startTime; {
+		select {
+		case <-ended:
+			t.Fatalf("influxd ended at once: %v", command.ProcessState)
+		default:
+		}
 		if resp, err := http.Get(s.URL + "/ping"); err == nil {
 			_ = resp.Body.Close()
 			return
@@ -110,7 +125,7 @@ func (s *Server) Kill() {
 		return
 	}
 	_ = s.command.Process.Kill()
-	_ = s.command.Wait()
+	<-s.ended
 	s.command = nil
 }
 
@@ -145,10 +160,15 @@ func (s *Server) Do(t testing.TB, statement string) {
 
 func freeAddress(t testing.TB) string {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
+	for range 100 {
+		address := fmt.Sprintf("127.0.0.1:%d", firstPort+rand.IntN(lastPort-firstPort))
+		l, err := net.Listen("tcp", address)
+		if err != nil {
+			continue // taken
+		}
+		_ = l.Close()
+		return address
 	}
-	defer l.Close()
-	return l.Addr().String()
+	t.Fatal("no free port was found")
+	return ""
 }

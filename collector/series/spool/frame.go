@@ -21,9 +21,9 @@ import (
 //
 // The payload is a row of variable-length integers (as of encoding/binary) and
 // numbers: when the batch came (ms), how many readings, then for each reading its
-// series, its time less that of the reading before (ms), and its value as 8
-// bytes of IEEE 754. A series is the index of one named before in the frame, or
-// the next index followed by the names of home and signal, each with its length.
+// home, its signal, its time less that of the reading before (ms), and its value as
+// 8 bytes of IEEE 754. A home or signal is the index of one named before in the
+// frame, or the next index followed by its name with its length.
 const (
 	frameMark   = "\xb5Br\x01"
 	frameHeader = len(frameMark) + 4 + 4
@@ -56,19 +56,11 @@ func appendFrame(out []byte, b batch) []byte {
 func appendPayload(out []byte, b batch) []byte {
 	out = binary.AppendVarint(out, b.came.UnixMilli())
 	out = binary.AppendUvarint(out, uint64(len(b.readings)))
-	series := map[key]uint64{}
+	homes, signals := map[string]uint64{}, map[string]uint64{}
 	before := int64(0)
 	for _, r := range b.readings {
-		k := key{r.Home, r.Signal}
-		index, named := series[k]
-		if !named {
-			index = uint64(len(series))
-			series[k] = index
-		}
-		out = binary.AppendUvarint(out, index)
-		if !named {
-			out = appendName(appendName(out, r.Home), r.Signal.String())
-		}
+		out = appendNamed(out, homes, r.Home)
+		out = appendNamed(out, signals, r.Signal.String())
 		at := r.Time.UnixMilli()
 		out = binary.AppendVarint(out, at-before)
 		out = binary.LittleEndian.AppendUint64(out, math.Float64bits(r.Value))
@@ -77,7 +69,17 @@ func appendPayload(out []byte, b batch) []byte {
 	return out
 }
 
-func appendName(out []byte, name string) []byte {
+// appendNamed appends the index of a name, and the name when it is new.
+func appendNamed(out []byte, names map[string]uint64, name string) []byte {
+	index, named := names[name]
+	if !named {
+		index = uint64(len(names))
+		names[name] = index
+	}
+	out = binary.AppendUvarint(out, index)
+	if named {
+		return out
+	}
 	return append(binary.AppendUvarint(out, uint64(len(name))), name...)
 }
 
@@ -160,33 +162,45 @@ func (p *payloadReader) float() float64 {
 	return math.Float64frombits(binary.LittleEndian.Uint64(b))
 }
 
-func (p *payloadReader) key() (k key) {
-	k.home = p.name()
+// index reads an index into n names; one that is n says that the name follows.
+func (p *payloadReader) index(n int) (index int, follows bool) {
+	i := p.uvarint()
+	if i > uint64(n) {
+		p.err = errFrame
+		return 0, false
+	}
+	return int(i), p.err == nil && i == uint64(n)
+}
+
+func (p *payloadReader) signal() detect.Signal {
 	signal, err := detect.ParseSignal(p.name())
 	if err != nil && p.err == nil {
 		p.err = fmt.Errorf("%w: %v", errFrame, err)
 	}
-	k.signal = signal
-	return k
+	return signal
 }
 
 // decode takes a payload apart and hands each reading to do.
 func decode(payload []byte, do func(detect.Reading)) (came time.Time, err error) {
 	p := &payloadReader{in: payload}
 	came = time.UnixMilli(p.varint()).UTC()
-	var series []key
+	var homes []string
+	var signals []detect.Signal
 	at := int64(0)
 	for n := p.uvarint(); n > 0 && p.err == nil; n-- {
-		index := p.uvarint()
-		if index == uint64(len(series)) && p.err == nil {
-			series = append(series, p.key())
+		home, follows := p.index(len(homes))
+		if follows {
+			homes = append(homes, p.name())
+		}
+		signal, follows := p.index(len(signals))
+		if follows {
+			signals = append(signals, p.signal())
 		}
 		at += p.varint()
 		value := p.float()
-		if p.err != nil || index >= uint64(len(series)) {
-			return came, errFrame
+		if p.err == nil {
+			do(detect.Reading{Home: homes[home], Signal: signals[signal], Time: time.UnixMilli(at).UTC(), Value: value})
 		}
-		do(detect.Reading{Home: series[index].home, Signal: series[index].signal, Time: time.UnixMilli(at).UTC(), Value: value})
 	}
 	return came, p.err
 }

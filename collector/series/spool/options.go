@@ -13,8 +13,8 @@ import (
 
 // The defaults of Options.
 const (
-	// DefaultLimit holds some 90 million readings: four hours of ten thousand
-	// homes, or half a year of ten.
+	// DefaultLimit holds some 75 million readings: three and a half hours of ten
+	// thousand homes with six signals every 10 s, or five months of ten.
 	DefaultLimit = 1 << 30
 	// DefaultRate is half of what a small InfluxDB was measured to take, so that
 	// a backlog leaves it time to answer questions.
@@ -35,7 +35,7 @@ const (
 type Options struct {
 	Dir   string       // made when it is not there; one spool each
 	Store series.Store // closed with the spool
-	// Limit bounds the bytes that wait, some 12 a reading; DefaultLimit when 0.
+	// Limit bounds the bytes that wait, some 14 a reading; DefaultLimit when 0.
 	// A segment that is partly handed on takes up to a sixteenth more on disk.
 	Limit int64
 	Rate  float64          // readings handed on in a second at most, which must be more than come in; DefaultRate when 0
