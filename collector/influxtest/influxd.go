@@ -34,7 +34,7 @@ type Server struct {
 	rpc     string
 	command *exec.Cmd
 	ended   <-chan struct{} // closed when command has ended
-	made    int // databases
+	made    int             // databases
 }
 
 // Start starts a server on free loopback ports. It ends with the test. Where
