@@ -54,9 +54,13 @@ type board struct {
 	salt  []*standing // by area, then by the day on which the salt may run out
 }
 
-// booksFresh is how long a home's books on the board may stand before they are
-// read again: they move by the minute.
-const booksFresh = time.Minute
+// A home's books on the board may stand for booksEach for every home that there
+// is, at most booksFresh, before they are read again: they move by the minute,
+// and a few homes can be read at every turn.
+const (
+	booksFresh = time.Minute
+	booksEach  = 20 * time.Millisecond
+)
 
 // boardEvery is how often the board is made anew when nothing is said to have
 // changed, so that a home that has gone silent shows.
@@ -147,7 +151,7 @@ func (s *Server) makeBoard(ctx context.Context, before *board) (*board, error) {
 		}
 		n.cond = conditionOf(alerts[h.ID], s.Source.Now(h.ID), wall, s.SilentAfter)
 		n.find = strings.ToLower(nameOf(h) + " " + h.ID + " " + n.area)
-		s.readBooks(ctx, n, before, clock, i)
+		s.readBooks(ctx, n, before, clock, i, len(homes))
 		n.sum()
 	}
 	slices.SortStableFunc(b.homes, pressing)
@@ -163,9 +167,10 @@ func (s *Server) makeBoard(ctx context.Context, before *board) (*board, error) {
 
 // readBooks spreads the homes over booksFresh, so that no board is made of all
 // books at once but the first.
-func (s *Server) readBooks(ctx context.Context, n *standing, before *board, clock time.Time, i int) {
+func (s *Server) readBooks(ctx context.Context, n *standing, before *board, clock time.Time, i, homes int) {
+	fresh := min(booksFresh, time.Duration(homes)*booksEach)
 	if before != nil {
-		if old := before.byID[n.home.ID]; old != nil && old.booked && clock.Sub(old.read) < booksFresh {
+		if old := before.byID[n.home.ID]; old != nil && old.booked && clock.Sub(old.read) < fresh {
 			n.books, n.booked, n.battery, n.read = old.books, old.booked, old.battery, old.read
 			return
 		}
@@ -174,7 +179,7 @@ func (s *Server) readBooks(ctx context.Context, n *standing, before *board, cloc
 	n.battery = s.weakest(ctx, n.home.ID, n.cond.now)
 	n.read = clock
 	if before == nil { // the first time: as if read at different moments
-		n.read = clock.Add(-time.Duration(i%60) * booksFresh / 60)
+		n.read = clock.Add(-time.Duration(i%60) * fresh / 60)
 	}
 }
 

@@ -153,7 +153,7 @@ func (r reader) evidenceBands(a detect.Alert, records []Regeneration, e extent) 
 		to = e.to
 	}
 	bands := append(regenerationBands(records), chart.Band{Kind: chart.AlertBand, From: a.Onset, To: to, Label: r.Say("mark.alert")})
-	if a.Raised.Sub(a.Onset) > e.to.Sub(e.from)/8 { // nearer, its word would cover the alert's
+	if a.Raised.After(a.Onset) && a.Raised.Before(e.to) {
 		bands = append(bands, chart.Band{Kind: chart.MomentBand, From: a.Raised, To: a.Raised.Add(time.Second), Label: r.Say("mark.noticed")})
 	}
 	return bands

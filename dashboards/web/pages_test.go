@@ -50,7 +50,7 @@ func TestAHomeExplainsItsAlert(t *testing.T) {
 	s, town := newServer(t, newFakeTown()), newFakeTown()
 	says(t, s, "/homes/ferry-steps-2", "2 Ferry Steps", "Act now", "Water has been running without a rest since Sat 14 Mar, 15:20: 0.31 L/min on average, 446 L a day.",
 		"The last regeneration began Mon 16 Mar, 02:03 and ran to its end.", "Newest reading Tue 17 Mar, 15:20.", "What to do now",
-		"since Sat 14 Mar, 15:20", "Flapper leak.", "Listen near the place at night", "That it happens is measured. Why is less sure: the first cause listed is likely (71 %).",
+		"since Sat 14 Mar, 15:20", "Flapper leak.", "Listen near the place at night", "That it happens is measured. As to why: the first cause listed is likely (71 %).",
 		"Take care", "See the evidence", "Water by the hour", "Nights", "Water through the main", "Water to the drain", "Liquid in the brine tank", "Earlier alerts", "What the sensors here cannot see",
 		"A flow below 0.1 L/min (6 L an hour) at the main")
 	says(t, s, caseLink("ferry-steps-2", town.alerts[2].ID), "2 Ferry Steps", "The evidence", "since Sat 14 Mar, 15:20, noticed Sun 15 Mar, 08:20",

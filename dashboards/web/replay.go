@@ -84,8 +84,8 @@ type replayedAlert struct{ What, Summary, Onset, Raised, Cleared, Cause string }
 const (
 	uploadBound  = 64 << 20
 	replayDays   = 92
-	replayParts  = 400
-	statesShown  = 24
+	replayParts  = 240
+	statesShown  = 16
 	defaultSpan  = 14
 	uploadMemory = 1 << 20
 )

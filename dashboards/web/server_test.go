@@ -70,8 +70,9 @@ const pageBound = 100 << 10
 
 func TestPagesAreLight(t *testing.T) {
 	town := newFakeTown()
-	s := newServer(t, town)
-	for name, path := range everyPage(town) {
+	s, err := New(fullOptions(town))
+	must(t, err)
+	for name, path := range everyFullPage(town) {
 		if size := get(t, s, path).Body.Len(); size > pageBound {
 			t.Errorf("%s weighs %d bytes", name, size)
 		}

@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"html/template"
+	"math"
 	"net/http"
 	"slices"
 	"time"
@@ -145,10 +146,13 @@ func (r reader) spark(h *standing) template.HTML {
 	if len(days) > sparkDays {
 		days = days[len(days)-sparkDays:]
 	}
-	var values []float64
+	values := make([]float64, sparkDays) // the newest last, whatever is missing
+	for i := range values {
+		values[i] = math.NaN()
+	}
 	var sum float64
-	for _, d := range days {
-		values = append(values, float64(d.Through))
+	for i, d := range days {
+		values[sparkDays-len(days)+i] = float64(d.Through)
 		if d.Through.Known() {
 			sum += float64(d.Through)
 		}

@@ -5,8 +5,9 @@ import (
 	"strings"
 )
 
-// The two rows of the strip above the panels, px from the top: words stand in
-// the upper one and dots in the lower, so that neither covers the other.
+// The two rows of the strip above the panels, px from the top: the words of spans
+// stand in the upper one, dots and moments in the lower, so that none covers the
+// other.
 const (
 	wordRow = 13
 	dotRow  = bandStrip - 8
@@ -26,21 +27,21 @@ func (d *drawing) marks() {
 		case PhaseBand:
 			d.printf(`<text class="mark" x="%s" y="%d" text-anchor="middle">%s</text>`, share((from+to)/2), dotRow+3, html.EscapeString(b.Label))
 		case AlertBand:
-			d.word(b.Label, "mark warn", from, to)
+			d.word(b.Label, "mark warn", wordRow, from, to)
 		case MomentBand:
-			d.word(b.Label, "mark mend", from, from)
+			d.word(b.Label, "mark mend", dotRow+4, from, from)
 		}
 	}
 }
 
 // word writes a band's name at its beginning, or before its end where it would
 // run out of the picture.
-func (d *drawing) word(label, class string, from, to float64) {
+func (d *drawing) word(label, class string, y int, from, to float64) {
 	at, anchor := from, "start"
 	if from > 0.75 {
 		at, anchor = to, "end"
 	}
-	d.printf(`<text class="%s" x="%s" y="%d" text-anchor="%s">%s</text>`, class, share(at), wordRow, anchor, html.EscapeString(label))
+	d.printf(`<text class="%s" x="%s" y="%d" text-anchor="%s">%s</text>`, class, share(at), y, anchor, html.EscapeString(label))
 }
 
 // normal shades where the values usually lie.
