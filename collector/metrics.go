@@ -1,6 +1,8 @@
 package collector
 
 import (
+	"maps"
+	"slices"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -52,9 +54,9 @@ func (o *overview) Collect(out chan<- prometheus.Metric) {
 // count is how many homes there are, and how many of them are silent.
 func (o *overview) count() (homes, silent int) {
 	now := o.collector.opts.Clock()
-	for _, h := range o.collector.Homes() {
+	for _, id := range o.collector.homes.ids() {
 		homes++
-		heard, ok := o.collector.intake.Heard(h.ID)
+		heard, ok := o.collector.intake.Heard(id)
 		if !ok {
 			heard = o.since
 		}
@@ -63,4 +65,11 @@ func (o *overview) count() (homes, silent int) {
 		}
 	}
 	return homes, silent
+}
+
+// ids are those of all homes, in no order.
+func (r *registry) ids() []string {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
+	return slices.Collect(maps.Keys(r.byID))
 }
