@@ -115,6 +115,9 @@ func runCollector() error {
 		opts.Logger = slog.New(slog.NewTextHandler(os.Stderr, nil))
 	}
 	c, err := collector.Open(ctx, opts)
+	if errors.Is(err, context.Canceled) {
+		return nil // told to stop before it had begun
+	}
 	if err != nil {
 		return err
 	}
