@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"brinebell/collector/series"
@@ -26,14 +28,6 @@ func storedAccount(ctx context.Context, config, id string) (*account, error) {
 	if err != nil {
 		return nil, inputError{err}
 	}
-	homes, err := readHomes(conf.Homes, func(string) {})
-	if err != nil {
-		return nil, err
-	}
-	home, err := findHome(homes, id)
-	if err != nil {
-		return nil, err
-	}
 	db, err := state.OpenToRead(filepath.Join(conf.Data, "state.db"))
 	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, state.ErrOlder) {
 		return nil, inputError{fmt.Errorf("%w\nLet \"brinebell serve --config %s\" run first", err, config)}
@@ -41,8 +35,41 @@ func storedAccount(ctx context.Context, config, id string) (*account, error) {
 	if err != nil {
 		return nil, err
 	}
+	home, err := storedHome(ctx, conf, db, id)
+	if err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
 	a, err := readAccount(ctx, db, home)
 	return a, errors.Join(err, db.Close())
+}
+
+// storedHome is a home of the homes file or, before it, one that was put in or
+// changed while the collector ran.
+func storedHome(ctx context.Context, conf config, db *state.DB, id string) (detect.Home, error) {
+	homes, _, err := conf.readHomes(slog.New(slog.DiscardHandler))
+	if err != nil {
+		return detect.Home{}, err
+	}
+	kept, err := db.Homes(ctx)
+	if err != nil {
+		return detect.Home{}, err
+	}
+	all := make([]detect.Home, 0, len(kept)+len(homes))
+	for _, k := range kept {
+		h, err := detect.ReadHome("kept profile of "+k.ID, k.Profile)
+		if err != nil && k.ID == id {
+			return h, inputError{err}
+		}
+		if err == nil {
+			all = append(all, h)
+		}
+	}
+	for _, h := range homes {
+		if !slices.ContainsFunc(all, func(k detect.Home) bool { return k.ID == h.ID }) {
+			all = append(all, h)
+		}
+	}
+	return findHome(all, id)
 }
 
 func readAccount(ctx context.Context, db *state.DB, home detect.Home) (*account, error) {

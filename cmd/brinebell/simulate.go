@@ -46,6 +46,7 @@ What breaks, --faults:
   pairs         every two causes in turn, two a home
   mix           causes at random: most homes one, some two
   a,b+c         homes in turn: one with a alone, one with b and c together
+  a,none        every second home with a
   a:0.3         a at a severity of 0.3; without a number it is drawn
 "brinebell help faults" names all that there are.
 Faults begin in the middle of the run and are repaired near its end, unless

@@ -33,6 +33,7 @@ var words = []string{"none", "each", "pairs", "mix"}
 //	mix                      causes at random: most homes one, some two
 //	a,b+c                    homes in turn: a alone; b and c together
 //	a:0.3                    a at a severity of 0.3
+//	a,none                   every second home with a
 func ParseMix(text string) (Mix, error) {
 	text = strings.TrimSpace(text)
 	if slices.Contains(words, text) {
@@ -41,6 +42,10 @@ func ParseMix(text string) (Mix, error) {
 	var m Mix
 	for set := range strings.SplitSeq(text, ",") {
 		var doses []Dose
+		if strings.TrimSpace(set) == "none" { // a home in which nothing breaks, among others
+			m.Sets = append(m.Sets, nil)
+			continue
+		}
 		for one := range strings.SplitSeq(set, "+") {
 			d, err := parseDose(strings.TrimSpace(one))
 			if err != nil {
@@ -57,6 +62,9 @@ func parseDose(text string) (Dose, error) {
 	name, severity, given := strings.Cut(text, ":")
 	d := Dose{Cause: detect.Cause(name)}
 	if !slices.Contains(detect.Causes(), d.Cause) {
+		if slices.Contains(words, name) {
+			return d, fmt.Errorf("%q stands for a whole mix and cannot be part of one", name)
+		}
 		if near, ok := detect.Nearest(name, allNames()); ok {
 			return d, fmt.Errorf("unknown fault %.40q: %s is near", name, near)
 		}

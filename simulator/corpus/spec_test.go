@@ -56,7 +56,11 @@ func TestAdhoc(t *testing.T) {
 	if _, err := Adhoc(2, 30, 9, "each"); err != nil {
 		t.Error(err)
 	}
-	for _, bad := range []string{"", "each,none", "flapper_leak:2", "flapper_leak:0"} {
+	s, err := Adhoc(4, 30, 9, "flapper_leak, none")
+	if err != nil || len(s.Faults.Mix.of(1, [4]float64{})) != 0 || len(s.Faults.Mix.of(2, [4]float64{})) != 1 {
+		t.Errorf("every second home is well: %+v %v", s.Faults.Mix, err)
+	}
+	for _, bad := range []string{"", "each,none", "none+flapper_leak", "flapper_leak:2", "flapper_leak:0"} {
 		if _, err := Adhoc(2, 30, 9, bad); err == nil {
 			t.Errorf("%q passes as a mix", bad)
 		}
