@@ -20,6 +20,9 @@ func checkAfterCrash(ctx context.Context, path string) error {
 		return nil // closed, or not there yet
 	}
 	problems, err := QuickCheck(ctx, path)
+	if ctx.Err() != nil {
+		return ctx.Err() // a check that was broken off says nothing of the store
+	}
 	if err != nil || len(problems) == 0 {
 		return err
 	}

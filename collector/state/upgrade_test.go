@@ -3,6 +3,7 @@ package state
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"io/fs"
 	"math"
 	"os"
@@ -119,4 +120,25 @@ func expectFirst(t *testing.T, path string) {
 	if since, ok, err := db.WantedRerun(ctx, "mill-lane-4"); err != nil || !ok || !since.Equal(start.AddDate(0, 0, 1)) {
 		t.Errorf("re-run %v %v %v", since, ok, err)
 	}
+}
+
+// TestAStopWhileItOpensIsNoDamage opens a store that was not closed, and is told
+// to stop meanwhile.
+func TestAStopWhileItOpensIsNoDamage(t *testing.T) {
+	path := firstVersion(t)
+	withSQL(t, path, func(db *sql.DB) error { // left open, as by a kill
+		if _, err := db.Exec(`PRAGMA journal_mode = WAL; CREATE TABLE something (x)`); err != nil {
+			return err
+		}
+		ctx, stop := context.WithCancel(context.Background())
+		stop()
+		opened, err := Open(ctx, path, nil)
+		if err == nil {
+			return opened.Close()
+		}
+		if errors.Is(err, ErrDamaged) || !errors.Is(err, context.Canceled) {
+			t.Errorf("%v, want that it was told to stop", err)
+		}
+		return nil
+	})
 }
