@@ -233,6 +233,9 @@ func keep(ctx context.Context, l look, name string) error {
 	if err != nil {
 		return fmt.Errorf("picture of %s: %w", name, err)
 	}
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		return err
+	}
 	return os.WriteFile(filepath.Join(folder, name+"-"+l.name+".png"), picture, 0o644)
 }
 
