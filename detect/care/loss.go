@@ -35,11 +35,15 @@ var threats = map[detect.Kind]float64{
 	detect.Burst:             0.05,
 	detect.BrineHigh:         0.01,
 	detect.RegenerationStuck: 0.01,
-	detect.NightLeak:         0.001,
 }
 
-// hiddenLeak is what a leaking pipe adds to the chance, by its probability.
-const hiddenLeak = 0.01
+// hiddenLeak is the chance a day that a leaking pipe does damage; of a leak whose
+// cause is not known at all one in ten is taken to be of a pipe. What runs down
+// a toilet or the drain wets nothing. Common practice, no source.
+const (
+	hiddenLeak  = 0.01
+	pipeUnknown = 0.1
+)
 
 // hardness says of each finding how much of the water comes hard while it
 // stands. Common practice, no source; where a hardness was measured, that counts.
@@ -107,11 +111,15 @@ func comesHard(a detect.Alert) float64 {
 
 func threatens(a detect.Alert) float64 {
 	p := threats[a.Kind]
-	if a.Kind == detect.NightLeak || a.Kind == detect.Burst {
-		for _, c := range a.Causes {
-			if c.Cause == detect.SupplyLineLeak {
-				p += c.Probability * hiddenLeak
-			}
+	if a.Kind != detect.NightLeak {
+		return p
+	}
+	if len(a.Causes) == 0 {
+		return pipeUnknown * hiddenLeak
+	}
+	for _, c := range a.Causes {
+		if c.Cause == detect.SupplyLineLeak {
+			p += c.Probability * hiddenLeak
 		}
 	}
 	return p

@@ -26,6 +26,18 @@ func TestLossOfALeakByHand(t *testing.T) {
 	}
 }
 
+// What runs down a toilet costs water; what leaves a pipe costs the floor.
+func TestOnlyPipesThreatenTheHouse(t *testing.T) {
+	h := detect.DefaultHome("h", time.UTC)
+	toilet, pipe := raised(detect.NightLeak, 0, detect.FlapperLeak), raised(detect.NightLeak, 0, detect.SupplyLineLeak)
+	if got := care.Waiting(h, []detect.Alert{toilet}); got.Damage != 0 {
+		t.Errorf("a toilet: %+v", got)
+	}
+	if got := care.Waiting(h, []detect.Alert{pipe}); got.Damage != 45 { // 0.9 x 0.01 x 5000
+		t.Errorf("a pipe: %+v", got)
+	}
+}
+
 func TestLossCountsTheSameWaterOnce(t *testing.T) {
 	h := detect.DefaultHome("h", time.UTC)
 	leak, drain := raised(detect.NightLeak, 0), raised(detect.DrainRunning, 0)
