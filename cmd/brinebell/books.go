@@ -48,7 +48,7 @@ out, how much of the salt the water use explains, and a table of regenerations.
 
 The books are worked out from recordings (--homes and files, as in "brinebell
 replay"), or read from what "brinebell serve" has stored (--config), also while
-it runs: they are then as of its newest snapshot, some hours old at most.
+it runs.
 
 What no sensor saw is "not seen" in text, null in JSON and empty in CSV, and never
 zero. Salt that no sensor weighed is the programme's dose, and marked so. Text is

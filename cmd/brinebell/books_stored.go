@@ -10,11 +10,11 @@ import (
 	"slices"
 	"time"
 
+	judging "brinebell/collector/judge"
 	"brinebell/collector/series"
 	"brinebell/collector/series/influx"
 	"brinebell/collector/state"
 	"brinebell/detect"
-	"brinebell/detect/books"
 	"brinebell/detect/engine"
 )
 
@@ -39,7 +39,7 @@ func storedAccount(ctx context.Context, config, id string) (*account, error) {
 	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	a, err := readAccount(ctx, db, home)
+	a, err := readAccount(ctx, db, home, storedReadings(config, id))
 	return a, errors.Join(err, db.Close())
 }
 
@@ -72,34 +72,69 @@ func storedHome(ctx context.Context, conf config, db *state.DB, id string) (dete
 	return findHome(all, id)
 }
 
-func readAccount(ctx context.Context, db *state.DB, home detect.Home) (*account, error) {
+// lookBack is how far back readings are judged anew where no snapshot is stored
+// that this version can read: long enough for what is usual at a home.
+const lookBack = 60 * 24 * time.Hour
+
+// readAccount restores the newest snapshot and judges what was stored since.
+func readAccount(ctx context.Context, db *state.DB, home detect.Home, since readings) (*account, error) {
 	a := &account{home: home}
-	var err error
-	if a.books, err = newestBooks(ctx, db, home); err != nil {
+	stored, err := db.Regenerations(ctx, home.ID, time.Time{}, farFuture)
+	if err != nil {
 		return nil, err
 	}
-	stored, err := db.Regenerations(ctx, home.ID, time.Time{}, farFuture)
 	for _, r := range stored {
 		a.regenerations = append(a.regenerations, bookedRegeneration{r.Record, r.Entry})
 	}
-	return a, err
+	e, err := newestEngine(ctx, db, home)
+	if err != nil {
+		return nil, err
+	}
+	if err := catchUp(ctx, e, home.ID, since); err != nil {
+		return nil, err
+	}
+	for _, r := range e.Regenerations() {
+		if !slices.ContainsFunc(stored, func(s state.Regeneration) bool { return s.Record.Start.Equal(r.Record.Start) }) {
+			a.regenerations = append(a.regenerations, bookedRegeneration{r.Record, &r.Entry})
+		}
+	}
+	a.books, _ = e.Books(home.ID)
+	return a, nil
 }
 
-// newestBooks are those of the newest snapshot that this version of the program
-// can read; books of which nothing is known where there is none.
-func newestBooks(ctx context.Context, db *state.DB, home detect.Home) (books.Books, error) {
+// newestEngine is in the state of the newest snapshot that this version of the
+// program can read; it has seen nothing where there is none.
+func newestEngine(ctx context.Context, db *state.DB, home detect.Home) (*engine.Engine, error) {
 	for before := farFuture; ; {
 		s, ok, err := db.SnapshotBefore(ctx, home.ID, before)
 		if err != nil {
-			return books.Books{}, err
+			return nil, err
 		}
 		e := engine.New([]detect.Home{home}, engine.Options{})
-		if !ok || e.Restore(home.ID, s.Data) == nil {
-			b, _ := e.Books(home.ID)
-			return b, nil
+		if !ok {
+			return e, nil
+		}
+		if data, err := judging.Unseal(s.Data); err == nil && e.Restore(home.ID, data) == nil {
+			return e, nil
 		}
 		before = s.Watermark.Add(-1)
 	}
+}
+
+// catchUp lets an engine judge what is stored after its snapshot.
+func catchUp(ctx context.Context, e *engine.Engine, id string, since readings) error {
+	from := e.Watermark(id)
+	if from.IsZero() {
+		from = time.Now().Add(-lookBack)
+	}
+	all, err := since(ctx, from, farFuture)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil // no reading is stored yet
+	}
+	for _, r := range all {
+		e.Observe(r)
+	}
+	return err
 }
 
 // storedReadings reads what "brinebell serve" has stored, without disturbing it.

@@ -17,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	judging "brinebell/collector/judge"
 	"brinebell/collector/recording"
 	"brinebell/collector/series"
 	"brinebell/collector/state"
@@ -160,6 +161,10 @@ func TestBooksFromTheStore(t *testing.T) {
 		}
 	}
 	keepOpen(t, dir, record)
+	// What was stored after the snapshot is judged too.
+	if got, want := must(t, "books", "home-0001", "--config", config, "--format", "csv"), must(t, "books", "home-0001", "--homes", homesFile, record, "--format", "csv"); got != want {
+		t.Errorf("with readings beside:\n%s\nreplayed:\n%s", got, want)
+	}
 	stored, recorded := filepath.Join(dir, "stored.svg"), filepath.Join(dir, "recorded.svg")
 	must(t, "books", "home-0001", "--config", config, "--picture", stored)
 	must(t, "books", "home-0001", "--homes", homesFile, "--picture", recorded, record)
@@ -217,7 +222,7 @@ func store(t *testing.T, db *state.DB, record, homesFile, id string) {
 		t.Fatal(err)
 	}
 	at := e.Watermark(id)
-	p := state.Progress{Home: id, Snapshots: []state.Snapshot{{Watermark: at, Data: data}, {Watermark: at.Add(time.Hour), Data: []byte("of another version")}}}
+	p := state.Progress{Home: id, Snapshots: []state.Snapshot{{Watermark: at, Data: judging.Seal(data)}, {Watermark: at.Add(time.Hour), Data: []byte("of another version")}}}
 	for _, r := range e.Regenerations() {
 		if r.Home == id {
 			p.Regenerations = append(p.Regenerations, state.Regeneration{Record: r.Record, Entry: &r.Entry})
