@@ -33,7 +33,7 @@ func TestOnlyPipesThreatenTheHouse(t *testing.T) {
 	if got := care.Waiting(h, []detect.Alert{toilet}); got.Damage != 0 {
 		t.Errorf("a toilet: %+v", got)
 	}
-	if got := care.Waiting(h, []detect.Alert{pipe}); got.Damage != 45 { // 0.9 x 0.01 x 5000
+	if got := care.Waiting(h, []detect.Alert{pipe}); math.Abs(got.Damage-45) > 1e-9 { // 0.9 x 0.01 x 5000
 		t.Errorf("a pipe: %+v", got)
 	}
 }
