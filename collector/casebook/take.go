@@ -112,7 +112,7 @@ func (d *desk) takeAlert(ctx context.Context, a state.Alert) error {
 	case !was.standing && stands:
 		return d.back(ctx, k.file, a)
 	case stands && (was.severity != a.Severity || was.cause != first):
-		return d.updated(ctx, k.file, a, first)
+		return d.updated(ctx, k.file, a, was.severity)
 	}
 	return nil
 }
@@ -241,10 +241,18 @@ func (d *desk) back(ctx context.Context, f *file, a state.Alert) error {
 	return d.step(ctx, f, s, care.Person{}, s.Act == care.Reopened)
 }
 
+// urgency says in words how pressing an alert has become.
+var urgency = map[detect.Severity]string{
+	detect.ActNow: "now a matter of acting at once", detect.ThisWeek: "now a matter of this week", detect.Plan: "can now wait for the next occasion",
+}
+
 // updated notes another severity or first cause. A case that people have closed
 // opens again when it becomes a matter of acting now.
-func (d *desk) updated(ctx context.Context, f *file, a state.Alert, first detect.Cause) error {
-	s := care.Step{At: d.judged(a), Act: care.Updated, Alert: a.ID, Cause: first, Text: string(a.Severity)}
+func (d *desk) updated(ctx context.Context, f *file, a state.Alert, before detect.Severity) error {
+	s := care.Step{At: d.judged(a), Act: care.Updated, Alert: a.ID, Cause: care.FirstCause(a.Alert).Cause}
+	if a.Severity != before {
+		s.Text = urgency[a.Severity]
+	}
 	worse := f.told == "" || a.Severity.Rank() < f.told.Rank()
 	if worse && a.Severity == detect.ActNow && (f.Stage == care.Watched || f.Stage == care.Closed) {
 		s.Act = care.Reopened

@@ -5,6 +5,8 @@ import (
 	"net/url"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"brinebell/detect"
 	"brinebell/detect/care"
@@ -80,7 +82,7 @@ func what(x told) string {
 		return x.step.Text
 	case care.Reopened:
 		if x.step.Text != "" {
-			return x.step.Text + " " + x.alert.Summary
+			return sentence(x.step.Text) + " " + x.alert.Summary
 		}
 	}
 	return x.alert.Summary
@@ -167,6 +169,19 @@ func sentences(parts ...string) string {
 		}
 	}
 	return strings.Join(out, " ")
+}
+
+// sentence is text with the look of one.
+func sentence(text string) string {
+	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return ""
+	}
+	text = string(unicode.ToUpper(first)) + text[size:]
+	if strings.ContainsRune(".!?", rune(text[len(text)-1])) {
+		return text
+	}
+	return text + "."
 }
 
 // trial is a letter that says nothing but that the channel works.

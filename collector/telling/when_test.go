@@ -206,3 +206,25 @@ func TestWhoHearsWhat(t *testing.T) {
 	s.save(salt)
 	heard("what is over after a repair")
 }
+
+// What was closed and comes to be a matter of acting at once is told anew.
+func TestClosedAndThenWorse(t *testing.T) {
+	tom, boss := technician("t1", mailTo("tom@firm.test")), care.Person{ID: "m1", Firm: "saltmarsh", Role: care.Manager}
+	s := newScene(t, tom)
+	box := openMailbox(t, "127.0.0.1:0")
+	s.mail(box.port())
+	leak := raised("a", detect.NightLeak, detect.ThisWeek, noon)
+	s.save(leak)
+	s.act(boss, leak, casebook.Doing{Act: care.Close})
+	s.now = noon.Add(15 * time.Hour) // at three in the morning
+	leak.Severity = detect.ActNow
+	s.save(leak)
+	mails := box.all()
+	if len(mails) != 2 {
+		t.Fatalf("%d mails, want two", len(mails))
+	}
+	m, parts, _ := read(t, mails[1].data)
+	if got, text := subject(t, m), string(parts["text/plain"]); !strings.HasPrefix(got, "Act now: ") || !strings.HasPrefix(text, "Now a matter of acting at once. Water has") {
+		t.Errorf("%q\n%s", got, text)
+	}
+}
