@@ -13,6 +13,7 @@ import (
 	"brinebell/collector/telling"
 	"brinebell/dashboards/access"
 	"brinebell/dashboards/api"
+	"brinebell/dashboards/setup"
 	"brinebell/dashboards/web"
 	"brinebell/detect"
 	"brinebell/detect/care"
@@ -49,7 +50,7 @@ func (s *service) greet(ctx context.Context, out io.Writer, a *accounts) error {
 
 // gate makes the door, with mail if there is a server for it.
 func (a *accounts) gate(s *service) (*access.Gate, error) {
-	o := access.Options{Accounts: a.people, Sessions: a.people.Sessions(), Logger: s.logger, BaseURL: a.baseURL, Proxies: a.proxies}
+	o := access.Options{Accounts: a.people, Sessions: a.people.Sessions(), Logger: s.logger, BaseURL: a.baseURL, Proxies: a.proxies, Rules: setup.Rules()}
 	if s.collector.Teller().CanMail() {
 		o.Mailer = linkMailer{s.collector.Teller()}
 	}
@@ -76,7 +77,8 @@ func (s *service) openDoor(o serviceOptions) (err error) {
 		return err
 	}
 	s.control.offer(s.api.Handler())
-	return nil
+	s.setup, err = setup.New(setup.Options{API: s.api.Handler(), Logger: s.logger, Accounts: o.accounts != nil})
+	return err
 }
 
 // guarded is everything that is served behind the door.

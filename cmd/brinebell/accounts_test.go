@@ -209,13 +209,17 @@ func TestFromTheFirstLinkToTheLastErasure(t *testing.T) {
 // pagesFor asks for every page of a home, as each role: what is theirs is there,
 // and what is not is answered as what does not exist is.
 func (s *served) pagesFor(t *testing.T, who map[string]*http.Client) {
-	pages := []string{"", "/tell", "/regenerations", "/regenerations/2026-03-01T00:00:00Z", "/cases/none", "/cases/none/sheet"}
-	posts := []string{"/symptoms", "/hardness", "/checks", "/away", "/salt", "/cases/none/act"}
+	pages := []string{"", "/set-up", "/tell", "/regenerations", "/regenerations/2026-03-01T00:00:00Z", "/cases/none", "/cases/none/sheet"}
+	posts := []string{"/set-up/profile", "/set-up/devices", "/set-up/remove", "/symptoms", "/hardness", "/checks", "/away", "/salt", "/cases/none/act"}
 	foreign := map[string][]string{"household": {"mill-2", "quay-1"}, "technician": {"quay-1"}, "manager": {"quay-1"}}
 	for name, c := range who {
 		own, _ := s.get(c, "GET", "/homes/mill-1")
 		if want := map[bool]int{true: http.StatusForbidden, false: http.StatusOK}[name == "operator"]; own != want {
 			t.Errorf("own home by %s: %d, want %d", name, own, want)
+		}
+		setup, _ := s.get(c, "GET", "/homes/mill-1/set-up")
+		if want := map[bool]int{true: http.StatusForbidden, false: http.StatusOK}[name == "household"]; setup != want {
+			t.Errorf("set-up of an own home by %s: %d, want %d", name, setup, want)
 		}
 		for _, home := range foreign[name] {
 			compare := func(method, page string) {
@@ -232,7 +236,7 @@ func (s *served) pagesFor(t *testing.T, who map[string]*http.Client) {
 				compare("POST", page)
 			}
 		}
-		for _, page := range []string{"/", "/salt", "/fleet", "/salt.csv", "/refused"} {
+		for _, page := range []string{"/", "/set-up", "/salt", "/fleet", "/salt.csv", "/refused"} {
 			if code, body := s.get(c, "GET", page); name != "operator" && strings.Contains(body, "quay-1") {
 				t.Errorf("%s tells %s of a foreign home: %d", page, name, code)
 			}

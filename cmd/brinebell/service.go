@@ -19,6 +19,7 @@ import (
 	"brinebell/dashboards/access"
 	"brinebell/dashboards/api"
 	"brinebell/dashboards/mailpicture"
+	"brinebell/dashboards/setup"
 	"brinebell/dashboards/web"
 	"brinebell/detect"
 	"brinebell/detect/care"
@@ -44,6 +45,7 @@ type service struct {
 	control   *control     // nil where none can be
 	gate      *access.Gate // nil where nobody signs in
 	api       *api.API
+	setup     *setup.Server
 }
 
 // serviceOptions say what a service is made of.
@@ -108,6 +110,7 @@ func (s *service) routes(metrics *prometheus.Registry) http.Handler {
 	mux.Handle("GET /metrics", promhttp.HandlerFor(metrics, promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", s.health)
 	mux.Handle(api.Prefix+"/", s.api.Handler())
+	s.setup.Register(mux)
 	return s.guarded(mux)
 }
 

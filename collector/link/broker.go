@@ -165,8 +165,8 @@ func (h *commitHook) OnACLCheck(cl *mochi.Client, topic string, write bool) bool
 // broker from acknowledging to a client of MQTT 3.1.1; such a client sends
 // again when it connects anew, so it is disconnected.
 func (h *commitHook) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, error) {
-	if !h.gate.open() {
-		pk.FixedHeader.Retain = false // nothing is kept for readers that there are not
+	if !h.gate.trusts(cl) {
+		pk.FixedHeader.Retain = false // nothing of a device's is kept for readers that there are not
 	}
 	if !h.opts.Wants(pk.TopicName) {
 		return pk, nil

@@ -173,6 +173,18 @@ func TestADeviceReadsNothing(t *testing.T) {
 	if got := <-heard; got != "bridge homes/quay-1/sensors/meter" {
 		t.Error(got)
 	}
+	if token := bridge.Publish("homes/quay-1/alerts/x", 1, true, "stands"); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+		t.Fatal(token.Error())
+	}
+	<-heard
+	late := client(t, url, "late", func(o *mqtt.ClientOptions) { o.SetUsername("bridge").SetPassword("b") })
+	defer late.Disconnect(100)
+	if token := late.Subscribe("homes/+/alerts/+", 1, func(_ mqtt.Client, m mqtt.Message) { heard <- string(m.Payload()) }); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+		t.Fatal(token.Error())
+	}
+	if got := <-heard; got != "stands" {
+		t.Error("what a trusted user retains is not kept:", got)
+	}
 }
 
 // refusedCode of a subscription (MQTT 3.1.1, section 3.9.3).

@@ -49,7 +49,7 @@ func sameOrigin(next http.Handler) http.Handler {
 func bounded(streams *http.ServeMux, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		most, within := int64(maxBody), bodyTime
-		if strings.HasSuffix(r.URL.Path, "/import") || r.URL.Path == "/replay" {
+		if strings.HasSuffix(r.URL.Path, "/import") || r.URL.Path == "/set-up/fleet" || r.URL.Path == "/replay" {
 			most, within = maxFile, fileTime
 		}
 		if r.ContentLength > most {

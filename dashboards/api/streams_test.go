@@ -5,7 +5,9 @@ import (
 	"context"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -17,17 +19,34 @@ import (
 )
 
 // listener keeps what a stream sends.
-type listener struct{ got []any }
+type listener struct {
+	mu   sync.Mutex
+	kept []any // guarded by mu
+}
+
+// got is what has come so far.
+func (l *listener) got() []any {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return slices.Clone(l.kept)
+}
+
+func (l *listener) last() any {
+	all := l.got()
+	return all[len(all)-1]
+}
 
 func (l *listener) send() sse.Sender {
 	return func(m sse.Message) error {
-		l.got = append(l.got, m.Data)
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		l.kept = append(l.kept, m.Data)
 		return nil
 	}
 }
 
 func (l *listener) alerts() (ids []string) {
-	for _, v := range l.got {
+	for _, v := range l.got() {
 		if a, ok := v.(alertView); ok {
 			ids = append(ids, a.Alert)
 		}
@@ -66,13 +85,13 @@ func TestLiveAlerts(t *testing.T) {
 		if got := strings.Join(l.alerts(), " "); got != "alert-mill-1 new-mill-1 alert-mill-1 new-mill-1" {
 			t.Error(got)
 		}
-		if last := l.got[len(l.got)-1].(alertView); last.Cleared == nil {
+		if last := l.last().(alertView); last.Cleared == nil {
 			t.Error("its end is not told")
 		}
-		before := len(l.got)
+		before := len(l.got())
 		time.Sleep(beatEvery + time.Second) // of the bubble's clock
 		synctest.Wait()
-		if _, ok := l.got[before].(beat); !ok {
+		if _, ok := l.got()[before].(beat); !ok {
 			t.Error("a quiet stream does not say that it is there")
 		}
 		cancel()
@@ -110,7 +129,7 @@ func TestOpenATap(t *testing.T) {
 		states := func() string {
 			synctest.Wait()
 			var out []string
-			for _, s := range l.got[len(l.got)-1].(checkView).Sensors {
+			for _, s := range l.last().(checkView).Sensors {
 				out = append(out, s.Signal+" "+s.State)
 			}
 			return strings.Join(out, ", ")
@@ -130,7 +149,7 @@ func TestOpenATap(t *testing.T) {
 			{detect.BrineLevel, 200, "inlet_volume moved, drain_flow moved, brine_level heard"},
 		} {
 			town.mu.Lock()
-			town.latest[step.signal] = Value{noon.Add(time.Duration(len(l.got)+1) * time.Minute), step.value}
+			town.latest[step.signal] = Value{noon.Add(time.Duration(len(l.got())+1) * time.Minute), step.value}
 			town.mu.Unlock()
 			time.Sleep(2 * checkEvery)
 			if got := states(); got != step.want {
@@ -139,7 +158,7 @@ func TestOpenATap(t *testing.T) {
 		}
 		time.Sleep(checkTime)
 		<-ended
-		if !l.got[len(l.got)-1].(checkView).Done {
+		if !l.last().(checkView).Done {
 			t.Error("it does not say that it is over")
 		}
 		cancel()
