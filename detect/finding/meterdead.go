@@ -15,8 +15,8 @@ const (
 	// useFlow is by how much a use stands out from what always runs, L/min, and
 	// baseMinutes in how many minutes that is learnt.
 	useFlow, baseMinutes = 0.4, 30
-	// usePulses is how many pulses a use must have.
-	usePulses = 2.5
+	// usePulses is how many pulses a use must have, leastWitness how many litres.
+	usePulses, leastWitness = 2.5, 1.0
 	// bypassedFactor is how many times as much is asked where some taps are fed
 	// before the softener: those uses never reach its meter.
 	bypassedFactor = 8
@@ -26,10 +26,10 @@ const (
 	// deadDrain is the water that must have run from the softener's drain while
 	// a meter before it stood still, L. A backwash passes it in minutes.
 	deadDrain = 25.0
-	// leastDrain is the least such flow, L/min, over drainSpan minutes: more than
-	// the 0.25 US gal/min at which worn meters still register half (AWWA Water
-	// Science 1(1)), less than any rinse.
-	leastDrain, drainSpan = 0.5, 15
+	// leastDrain is the least such flow, L/min, over drainSpan minutes: four times what a
+	// class 2 meter must register (Q1 of Q3 2.5 m3/h at R80 is 31.25 L/h, ISO 4064), more
+	// than worn seals pass and less than any backwash.
+	leastDrain, drainSpan = 2.0, 15
 	// flushed is the water after which what stands at the cold tap came after the
 	// meter's last movement, L, and firstDay how long its hardness is listened to:
 	// with the bypass open it is hard at once, behind a dead meter it turns hard when
@@ -65,6 +65,7 @@ type meterWatch struct {
 	Longest   time.Duration // longest stillness that ended by itself
 	Witnessed float64       // litres that another meter showed since
 	Uses      int           // separate uses it showed
+	Seep      float64       // L/min of the witness's water that runs to the drain, over the same time
 	Flow      float64       // the drain's, L/min, over the last quarter of an hour
 	Drained   float64       // litres down the drain since, which had to pass this meter
 	Base      float64       // L/min that always run at the witness: a leak is no use
@@ -138,7 +139,7 @@ func (d *MeterDeadWatch) inspect(v *View, w *meterWatch, point, other detect.Sig
 		if cold, ok := v.Minute.Get(detect.ColdHardness); ok {
 			before = cold
 		}
-		*w = meterWatch{Moved: v.Minute.Start, Longest: w.Longest, Base: w.Base, Flow: w.Flow, Before: before}
+		*w = meterWatch{Moved: v.Minute.Start, Longest: w.Longest, Base: w.Base, Flow: w.Flow, Seep: w.Seep, Before: before}
 		return ""
 	}
 	w.count(v, point, other)
@@ -190,7 +191,8 @@ func (w *meterWatch) countWitness(v *View, point, other detect.Signal) {
 		return
 	}
 	if drain, seen := v.Minute.Get(detect.DrainFlow); seen && v.beforeDrain(other) {
-		flow = max(0, flow-drain)
+		w.Seep += (drain - w.Seep) / drainSpan // its pulses fall into other minutes
+		flow = max(0, flow-w.Seep)
 	}
 	if flow > w.Base+useFlow {
 		w.InUse, w.Idle = true, 0
@@ -203,7 +205,7 @@ func (w *meterWatch) countWitness(v *View, point, other detect.Signal) {
 	if w.Idle++; !w.InUse || w.Idle < 2 {
 		return
 	}
-	if w.Use < usePulses*v.pulseAt(other) {
+	if w.Use < max(leastWitness, usePulses*v.pulseAt(other)) {
 		w.InUse, w.Use = false, 0 // single pulses, as of a trickle
 		return
 	}

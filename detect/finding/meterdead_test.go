@@ -91,6 +91,11 @@ func TestMeterDead(t *testing.T) {
 				x.run(3, flows{in: 6.2, soft: 0, drain: 0.2}).run(30, flows{in: 0.2, soft: 0, drain: 0.2})
 			}
 		}, "+meter_dead "},
+		{"a leak to the drain that the softener's meter does not turn for, in pulses", upstream, func(x *tap) {
+			for range 400 {
+				x.run(1, flows{in: 0.5, soft: 0, drain: 1}).run(1, flows{in: 0.6, soft: 0, drain: 0})
+			}
+		}, ""},
 		{"dead, while a cistern leaks", plain, func(x *tap) {
 			x.run(120, flows{in: 0.3, soft: 0.3})
 			for range 10 {
