@@ -72,8 +72,9 @@ func (s *Server) Run(ctx context.Context) error {
 	hints := s.Source.Changes(ctx)
 	every := time.NewTicker(boardEvery)
 	defer every.Stop()
-	s.kept.Store(nil)
-	defer s.kept.Store(nil)
+	first := make(chan struct{}) // closed with the first board
+	s.coming.Store(&first)
+	defer func() { s.coming.Store(nil); s.kept.Store(nil) }()
 	for {
 		b, err := s.makeBoard(ctx, s.kept.Load())
 		switch {
@@ -81,8 +82,8 @@ func (s *Server) Run(ctx context.Context) error {
 			return nil
 		case err != nil:
 			s.Logger.Error("board not made", "error", err)
-		default:
-			s.kept.Store(b)
+		case s.kept.Swap(b) == nil:
+			close(first)
 		}
 		select {
 		case <-ctx.Done():
@@ -107,8 +108,22 @@ func (s *Server) settle(ctx context.Context) {
 	}
 }
 
+// firstBoard is how long a page waits for the first board that Run makes, before
+// it makes its own: many pages that each make one would only delay it.
+const firstBoard = 20 * time.Second
+
 // board is the kept one, or one made for this request.
 func (s *Server) board(ctx context.Context) (*board, error) {
+	if first := s.coming.Load(); first != nil {
+		late := time.NewTimer(firstBoard)
+		defer late.Stop()
+		select {
+		case <-*first:
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		case <-late.C:
+		}
+	}
 	if b := s.kept.Load(); b != nil {
 		return b, nil
 	}

@@ -261,3 +261,36 @@ func TestLivePage(t *testing.T) {
 		t.Errorf("the tab still says %q", title)
 	}
 }
+
+// TestALivePageLeavesWhatIsWritten holds that what somebody writes is not taken
+// away by a change, and that the change comes once it is sent off.
+func TestALivePageLeavesWhatIsWritten(t *testing.T) {
+	town := newFakeTown()
+	options := fullOptions(town)
+	options.MinInterval = time.Millisecond
+	s, err := New(options)
+	must(t, err)
+	server := httptest.NewServer(s.Handler())
+	t.Cleanup(server.Close)
+	t.Cleanup(s.Close)
+	ctx := openBrowser(t)
+	must(t, chromedp.Do(ctx, chromedp.Navigate(server.URL+caseLink("ferry-steps-2", town.alerts[2].ID)), chromedp.WaitVisible("#live button")))
+	evaluate[any](t, ctx, `document.querySelector("#act-note").open = true; document.querySelector("#act-note textarea").value = "Half a"; window.asked = 0;
+		window.fetch = ((f) => (...a) => { window.asked++; return f(...a) })(window.fetch)`)
+	town.rename("ferry-steps-2", "Ferry House")
+	// Another listener of the same page shows that hints arrive.
+	evaluate[any](t, ctx, `window.told = 0; window.listening = false; { const s = new EventSource("/changes");
+		s.addEventListener("open", () => window.listening = true); s.addEventListener("change", () => window.told++) }`)
+	_, err = chromedp.Run(ctx, chromedp.Poll[bool](`window.listening`))
+	must(t, err)
+	town.hint()
+	_, err = chromedp.Run(ctx, chromedp.Poll[bool](`window.told > 0`))
+	must(t, err)
+	if got := evaluate[string](t, ctx, `document.querySelector("#act-note textarea")?.value + " " + window.asked`); got != "Half a 0" {
+		t.Errorf("what was written, and pages asked for: %q", got)
+	}
+	evaluate[any](t, ctx, `document.querySelector("#act-note textarea").value = ""`)
+	town.hint()
+	_, err = chromedp.Run(ctx, chromedp.Poll[bool](`document.querySelector(".who").textContent.includes("Ferry House")`))
+	must(t, err)
+}

@@ -92,7 +92,7 @@ func TestTheTownInOneSentence(t *testing.T) {
 }
 
 func TestAlertSpansInThePictureTheyConcern(t *testing.T) {
-	e := extent{fakeNow.AddDate(0, 0, -7), fakeNow, pictureParts}
+	e := extent{fakeNow.AddDate(0, 0, -7), fakeNow, pictureParts, 0}
 	open := detect.Alert{Kind: detect.DrainRunning, Onset: fakeNow.Add(-time.Hour)}
 	overlapping := detect.Alert{Kind: detect.DrainRunning, Onset: fakeNow.Add(-3 * time.Hour), Cleared: fakeNow.Add(-30 * time.Minute)}
 	old := detect.Alert{Kind: detect.DrainRunning, Onset: fakeNow.AddDate(0, 0, -20), Cleared: fakeNow.AddDate(0, 0, -19)}

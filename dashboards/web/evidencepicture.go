@@ -107,7 +107,7 @@ func around(a detect.Alert, now time.Time) extent {
 	if to.After(now) {
 		to = now.Add(time.Second)
 	}
-	return extent{a.Onset.Add(-before), to, pictureParts}
+	return extent{a.Onset.Add(-before), to, pictureParts, 0}
 }
 
 // evidencePicture draws the signals that led to an alert: its span hatched, when
@@ -198,7 +198,7 @@ const (
 // weeks before, by the hour of the day.
 func (s *Server) normal(ctx context.Context, read reader, h detect.Home, signal detect.Signal, onset time.Time, e extent) ([]chart.Point, error) {
 	from := chart.Midnight(onset, read.loc).AddDate(0, 0, -normalDays)
-	past, err := s.points(ctx, h.ID, signal, extent{from, from.Add(normalDays * 24 * time.Hour), normalDays * 24})
+	past, err := s.points(ctx, h.ID, signal, extent{from, from.Add(normalDays * 24 * time.Hour), normalDays * 24, 0})
 	if err != nil {
 		return nil, err
 	}

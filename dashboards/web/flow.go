@@ -19,9 +19,13 @@ var totals = map[detect.Signal]detect.Signal{
 type extent struct {
 	from, to time.Time
 	parts    int
+	pace     time.Duration // of each span, where it is not an equal part
 }
 
 func (e extent) step() time.Duration {
+	if e.pace > 0 {
+		return e.pace
+	}
 	return e.to.Sub(e.from) / time.Duration(max(1, e.parts))
 }
 

@@ -121,7 +121,7 @@ func since(records []Regeneration, from time.Time) []Regeneration {
 // included.
 func (s *Server) lastDays(now time.Time, read reader) extent {
 	y, m, d := now.In(read.loc).Date()
-	return extent{time.Date(y, m, d-s.Days+1, 0, 0, 0, 0, read.loc), now.Add(time.Second), pictureParts}
+	return extent{time.Date(y, m, d-s.Days+1, 0, 0, 0, 0, read.loc), now.Add(time.Second), pictureParts, recentPace}
 }
 
 // water is the flow that tells a home's use best: the main's, or else what goes

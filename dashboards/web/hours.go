@@ -80,7 +80,7 @@ func (s *Server) hoursOf(ctx context.Context, h detect.Home, read reader, now ti
 // readHours adds up the water of whole hours, day by day.
 func (s *Server) readHours(ctx context.Context, h detect.Home, read reader, from, to time.Time) ([]dayHours, error) {
 	hours := int(math.Ceil(to.Sub(from).Hours()))
-	e := extent{from, from.Add(time.Duration(hours) * time.Hour), hours}
+	e := extent{from, from.Add(time.Duration(hours) * time.Hour), hours, 0}
 	_, points, err := s.water(ctx, h.ID, e)
 	if err != nil {
 		return nil, err

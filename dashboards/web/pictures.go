@@ -63,9 +63,9 @@ func (s *Server) lastDaysPictures(ctx context.Context, h detect.Home, e extent, 
 		var points []Point
 		var err error
 		if signal == detect.InletFlow {
-			signal, points, err = s.water(ctx, h.ID, e)
+			signal, points, err = s.recentWater(ctx, h.ID, e, read.loc)
 		} else {
-			points, err = s.points(ctx, h.ID, signal, e)
+			points, err = s.recent(ctx, h.ID, signal, e, read.loc)
 		}
 		about := subjects[signal]
 		if err != nil {

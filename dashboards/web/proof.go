@@ -33,7 +33,7 @@ func (s *Server) proof(ctx context.Context, h detect.Home, c Case, lead detect.A
 		return &proofView{Sentence: read.Say("proof.early", "when", read.moment(at))}, nil
 	}
 	v := &proofView{Sentence: read.Say("proof.sentence", "when", read.moment(at), "n", proofDays)}
-	e := extent{at.AddDate(0, 0, -proofDays), at.AddDate(0, 0, proofDays), pictureParts}
+	e := extent{at.AddDate(0, 0, -proofDays), at.AddDate(0, 0, proofDays), pictureParts, 0}
 	if e.to.After(now) {
 		e.to = now.Add(time.Second)
 	}
@@ -123,7 +123,7 @@ func (s *Server) figures(ctx context.Context, read reader, h detect.Home, from, 
 		f.night = nights[len(nights)/2]
 	}
 	hours := max(1, int(to.Sub(from).Hours()))
-	drain, err := s.points(ctx, h.ID, detect.DrainFlow, extent{from, to, hours})
+	drain, err := s.points(ctx, h.ID, detect.DrainFlow, extent{from, to, hours, 0})
 	if err != nil {
 		return f, err
 	}

@@ -121,7 +121,7 @@ func (r reader) brine(litres float64) string {
 
 // regenerationPicture draws drain flow above brine level with the phases shaded.
 func (s *Server) regenerationPicture(ctx context.Context, h detect.Home, rec regeneration.Record) (pictureView, error) {
-	read, e := askerOf(ctx).reads(h), extent{rec.Start.Add(-margin), rec.End.Add(margin), regenerationParts}
+	read, e := askerOf(ctx).reads(h), extent{rec.Start.Add(-margin), rec.End.Add(margin), regenerationParts, 0}
 	v := pictureView{ID: "regeneration", Title: read.Say("regeneration.picture"), Table: table{Head: read.List("evidence.table")}}
 	p := chart.Picture{ID: "picture-regeneration", Title: v.Title, Bands: phaseBands(rec), Axis: read.axis(e)}
 	for _, signal := range []detect.Signal{detect.DrainFlow, detect.BrineLevel} {

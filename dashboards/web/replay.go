@@ -177,7 +177,7 @@ func (s *Server) replayed(ctx context.Context, v replayView, rec Recording) (vie
 	for _, a := range trace.Alerts {
 		v.Alerts = append(v.Alerts, s.replayedAlert(read, a))
 	}
-	e := extent{trace.From, trace.To, rec.Parts}
+	e := extent{trace.From, trace.To, rec.Parts, 0}
 	for _, signal := range withFlows(trace.Signals, e.step()) {
 		if about, ok := subjects[signal.Signal]; ok && len(signal.Points) > 0 {
 			about.id = signal.Signal.String()

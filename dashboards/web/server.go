@@ -21,9 +21,11 @@ type Server struct {
 	pages  pages
 	static static
 
-	kept  atomic.Pointer[board] // while Run runs
-	hours hourCache
-	spans sync.Map // home id to heardAt: what its sensors sent lately
+	kept     atomic.Pointer[board]         // while Run runs
+	coming   atomic.Pointer[chan struct{}] // while Run runs: closed with its first board
+	hours    hourCache
+	recently recentCache
+	spans    sync.Map // home id to heardAt: what its sensors sent lately
 
 	streams chan struct{} // one token for each live page
 	done    chan struct{} // closed when live pages must end

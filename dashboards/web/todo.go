@@ -26,7 +26,6 @@ type todo struct {
 // question is what only the household knows, answered in one tap.
 type question struct {
 	Text, Action, Alert, Answered string
-	Version                       int64
 }
 
 // todos are the open alerts, each with what to do.
@@ -71,7 +70,6 @@ func (s *Server) question(ctx context.Context, read reader, home string, a detec
 	if err != nil || !ok {
 		return q // asked again is better than not asked
 	}
-	q.Version = full.Version
 	for _, step := range slices.Backward(full.Steps) {
 		if step.Act == care.Answer && step.Alert == a.ID {
 			q.Answered = read.Say("question.answered", "answer", read.answer(step.Text), "when", read.moment(step.At))

@@ -38,13 +38,23 @@
     return href ? 'a[href="' + CSS.escape(href) + '"]' : null;
   };
 
+  // writing says whether the reader has begun to fill a form, which must not be
+  // taken away.
+  const writing = () => {
+    const main = document.getElementById("main");
+    const focus = document.activeElement;
+    if (main.contains(focus) && focus.matches("input, select, textarea")) return true;
+    return [...main.querySelectorAll("input, textarea")].some((e) => e.value !== e.defaultValue || e.checked !== e.defaultChecked)
+      || [...main.querySelectorAll("select")].some((e) => ![...e.options].some((o) => o.defaultSelected) ? e.selectedIndex > 0 : ![...e.selectedOptions].every((o) => o.defaultSelected));
+  };
+
   const refresh = async () => {
-    if (paused || document.hidden || !document.getSelection().isCollapsed) return;
+    if (paused || document.hidden || !document.getSelection().isCollapsed || writing()) return;
     if (busy) { again = true; return; }
     busy = true;
     try {
       const answer = await fetch(location.href, { credentials: "same-origin" });
-      if (answer.ok) swap(await answer.text());
+      if (answer.ok && !writing()) swap(await answer.text());
     } catch { /* the stream reconnects by itself and asks again */ }
     busy = false;
     if (again) { again = false; refresh(); }
