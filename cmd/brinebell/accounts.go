@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"log/slog"
 	"net/http"
 	"net/netip"
+	"strings"
 	"sync"
 	"time"
 
@@ -33,6 +35,16 @@ func (c config) accounts() (*accounts, error) {
 	}
 	proxies, err := c.Accounts.proxies()
 	return &accounts{baseURL: c.Telling.Pages, proxies: proxies}, err
+}
+
+// warn says what goes over the wire in the clear.
+func (c config) warn(log *slog.Logger) {
+	if !c.Accounts.Open && !onThisMachine(c.Listen) && !strings.HasPrefix(c.Telling.Pages, "https://") {
+		log.Warn("passwords of people go over the network in the clear: put a web server with TLS before the pages and its https address into telling.pages", "listen", c.Listen)
+	}
+	if c.Broker.Listen != "" && !onThisMachine(c.Broker.Listen) {
+		log.Warn("passwords of devices that do not use TLS go over the network in the clear: use broker.tls where devices can", "listen", c.Broker.Listen)
+	}
 }
 
 // greet says on the terminal how the first account is made, while there is none.

@@ -362,7 +362,9 @@ func (s *served) erasure(t *testing.T, who map[string]*http.Client) {
 	if code, _, errOut := command(t, "homes", "erase", "mill-1", "--config", s.config); code != exitUsage || !strings.Contains(errOut, "--really") {
 		t.Error(code, errOut)
 	}
-	s.cmd("homes", "erase", "mill-1", "--really")
+	if code, _, errOut := command(t, "homes", "erase", "mill-1", "--really", "--config", s.config); code != exitDone || !strings.Contains(errOut, "still lists mill-1") {
+		t.Error(code, errOut)
+	}
 	if code, _ := s.get(who["manager"], "GET", "/homes/mill-1"); code != http.StatusNotFound {
 		t.Error("it is still there:", code)
 	}

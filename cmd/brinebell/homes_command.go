@@ -12,21 +12,26 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"brinebell/dashboards/api"
+	"brinebell/detect"
 	"brinebell/detect/fleet"
 )
 
 // running is the service that runs with a configuration.
-type running struct{ client http.Client }
+type running struct {
+	client http.Client
+	homes  string // homes file
+}
 
 func runningWith(conf config) running {
 	path := filepath.Join(conf.Data, controlSocket)
 	return running{http.Client{Transport: &http.Transport{DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
 		return (&net.Dialer{}).DialContext(ctx, "unix", path)
-	}}}}
+	}}}, conf.Homes}
 }
 
 // ask makes a call of the interface for programs, and hands the answer to take.
@@ -110,7 +115,13 @@ func homesCommand(s streams) *cobra.Command {
 		if !sure {
 			return inputError{errors.New("this cannot be undone: say --really, perhaps after brinebell homes export")}
 		}
-		return r.ask(ctx, http.MethodDelete, "/homes/"+url.PathEscape(args[0]), "", nil, ignore)
+		if err := r.ask(ctx, http.MethodDelete, "/homes/"+url.PathEscape(args[0]), "", nil, ignore); err != nil {
+			return err
+		}
+		if listed, err := readHomes(r.homes, func(string) {}); err == nil && slices.ContainsFunc(listed, func(h detect.Home) bool { return h.ID == args[0] }) {
+			fmt.Fprintf(s.err, "note: %s still lists %s. Take it out there, or it comes back, empty, at the next start.\n", r.homes, args[0])
+		}
+		return nil
 	})
 	erase.Flags().BoolVar(&sure, "really", false, "erase it")
 	cmd := group("homes", "Homes of a running service", add, list, place, importCommand(s), export, erase)

@@ -61,6 +61,7 @@ func runServe(c *cobra.Command, s streams, path string) error {
 	if err != nil {
 		return inputError{err}
 	}
+	conf.warn(logger)
 	accounts, err := conf.accounts()
 	if err != nil {
 		return inputError{err}
