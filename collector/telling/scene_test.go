@@ -45,6 +45,12 @@ type received struct {
 // openMailbox serves at an address; port 0 takes a free one.
 func openMailbox(t *testing.T, address string) *mailbox {
 	t.Helper()
+	return serveMailbox(t, address, func(*smtp.Server, *mailbox) {})
+}
+
+// serveMailbox is the same with a server set up otherwise.
+func serveMailbox(t *testing.T, address string, setUp func(*smtp.Server, *mailbox)) *mailbox {
+	t.Helper()
 	m := &mailbox{refuse: map[string]int{}}
 	var err error
 	if m.listener, err = net.Listen("tcp", address); err != nil {
@@ -53,6 +59,7 @@ func openMailbox(t *testing.T, address string) *mailbox {
 	m.server = smtp.NewServer(smtp.BackendFunc(func(*smtp.Conn) (smtp.Session, error) { return &session{box: m}, nil }))
 	m.server.Domain = "mail.test"
 	m.server.ErrorLog = log.New(io.Discard, "", 0) // of connections that a kill cuts
+	setUp(m.server, m)
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
