@@ -179,7 +179,7 @@ func (c *Client) acknowledge(ctx context.Context) {
 
 func (c *Client) disconnect(client mqtt.Client) {
 	c.subscribed.Store(false)
-	client.Disconnect(uint(goodbye.Milliseconds()))
+	client.Disconnect(uint(goodbye.Milliseconds())) // #nosec G115 -- a constant of half a second
 }
 
 // connected subscribes anew. The library calls it in a goroutine of its own.

@@ -75,7 +75,7 @@ func (s *Server) addFleet(r *http.Request) (view, error) {
 		return view{}, errNotAllowed
 	}
 	r.Body = http.MaxBytesReader(nil, r.Body, maxTable)
-	if err := r.ParseMultipartForm(1 << 20); err != nil {
+	if err := r.ParseMultipartForm(1 << 20); err != nil { // #nosec G120 -- bounded by MaxBytesReader above
 		return view{}, err
 	}
 	defer func() { _ = r.MultipartForm.RemoveAll() }() // what is left is temporary

@@ -87,7 +87,7 @@ func (r reader) picture(about subject, points []Point, bands []chart.Band, e ext
 		return v
 	}
 	v.Unit, v.Note = r.unit(about.dimension), r.pictureNote(about, points)
-	v.SVG = template.HTML(chart.Picture{ // chart escapes every text
+	v.SVG = template.HTML(chart.Picture{ // #nosec G203 -- chart escapes every text
 		ID: "picture-" + about.id, Title: v.Title, Desc: r.describe(about, points, bands),
 		Axis: r.axis(e), Panels: []chart.Panel{r.panel(about, points, about.dimension == detect.FlowRate)}, Bands: bands,
 	}.SVG())

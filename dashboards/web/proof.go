@@ -60,7 +60,7 @@ func (s *Server) proofPicture(ctx context.Context, read reader, h detect.Home, l
 		if len(points) > 0 {
 			about := subjects[signal]
 			v.Title, v.Unit, v.Missing = read.Say(about.title), read.unit(about.dimension), ""
-			v.SVG = template.HTML(chart.Picture{ID: "picture-proof", Title: v.Title, Desc: read.describe(about, points, bands), Axis: read.axis(e), // chart escapes every text
+			v.SVG = template.HTML(chart.Picture{ID: "picture-proof", Title: v.Title, Desc: read.describe(about, points, bands), Axis: read.axis(e), // #nosec G203 -- chart escapes every text
 				Panels: []chart.Panel{read.panel(about, points, about.dimension == detect.FlowRate)}, Bands: bands}.SVG())
 			v.Marks, v.Table = marksOf(bands, e), read.daily(about, points, e)
 			break

@@ -119,7 +119,7 @@ func (s *Server) replayUpload(r *http.Request) (view, error) {
 	if r.ContentLength > uploadBound {
 		return nil, refuse(a.speech().Say("replay.too_large"), "/replay")
 	}
-	if err := r.ParseMultipartForm(uploadMemory); err != nil {
+	if err := r.ParseMultipartForm(uploadMemory); err != nil { // #nosec G120 -- bounded by package access before it, and by uploadBound
 		return nil, refuse(a.speech().Say("form.unread"), "/replay")
 	}
 	defer func() { _ = r.MultipartForm.RemoveAll() }() // temporary files; the system removes what is left
@@ -222,7 +222,7 @@ func (r reader) replayedSignal(about subject, signal SignalTrace, trace Trace, e
 	points := signal.Points
 	v := pictureView{ID: about.id, Title: r.Say(about.title), Unit: r.unit(about.dimension)}
 	bands := append(regenerationBands(trace.Regenerations), r.alertBands(trace.Alerts, signal.Signal, e)...)
-	v.SVG = template.HTML(chart.Picture{ID: "picture-" + about.id, Title: v.Title, Desc: r.describe(about, points, bands), Axis: r.axis(e), // chart escapes every text
+	v.SVG = template.HTML(chart.Picture{ID: "picture-" + about.id, Title: v.Title, Desc: r.describe(about, points, bands), Axis: r.axis(e), // #nosec G203 -- chart escapes every text
 		Panels: []chart.Panel{r.panel(about, points, about.dimension == detect.FlowRate)}, Bands: bands}.SVG())
 	v.Marks, v.Table = marksOf(bands, e), r.daily(about, points, e)
 	return v
@@ -249,7 +249,7 @@ func (r reader) states(trace Trace, e extent) []pictureView {
 		scale := chart.Scale{Low: min(0, low), High: high + (high-min(0, low))*0.08}
 		desc := r.Say("replay.state", "name", state.Name, "low", r.Number(low), "high", r.Number(high), "last", r.Number(drawn[len(drawn)-1].Mean))
 		v := pictureView{ID: id, Title: state.Name, Table: table{Head: r.List("replay.table"), Rows: [][]string{{state.Name, r.Number(low), r.Number(high), r.Number(drawn[len(drawn)-1].Mean)}}}}
-		v.SVG = template.HTML(chart.Picture{ID: "picture-" + id, Title: state.Name, Desc: desc, Axis: r.axis(e), Height: 70, // chart escapes every text
+		v.SVG = template.HTML(chart.Picture{ID: "picture-" + id, Title: state.Name, Desc: desc, Axis: r.axis(e), Height: 70, // #nosec G203 -- chart escapes every text
 			Panels: []chart.Panel{{Name: state.Name, Points: drawn, Style: chart.Line, Scale: scale, Number: r.Tick}}}.SVG())
 		out = append(out, v)
 	}

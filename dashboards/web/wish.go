@@ -53,13 +53,13 @@ func (s *Server) wish(r *http.Request) (string, error) {
 	if a.known && s.People != nil {
 		return back, s.People.Wish(r.Context(), a.person.ID, language, units)
 	}
-	return back, &wished{&http.Cookie{Name: wishCookie, Value: language + "." + string(units), Path: "/", MaxAge: int(wishKept.Seconds()),
+	return back, &wished{&http.Cookie{Name: wishCookie, Value: language + "." + string(units), Path: "/", MaxAge: int(wishKept.Seconds()), // #nosec G124 -- holds how somebody reads and no secret; Secure where the connection is
 		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: r.TLS != nil}}
 }
 
 // ownPath is an address within these pages, the first one for anything else.
 func ownPath(path string) string {
-	if !strings.HasPrefix(path, "/") || strings.HasPrefix(path, "//") || strings.Contains(path, `\`) {
+	if !strings.HasPrefix(path, "/") || strings.HasPrefix(path, "//") || strings.ContainsAny(path, "\\\t\r\n") { // browsers leave out white space, and what is left may lead elsewhere
 		return "/"
 	}
 	return path
