@@ -20,7 +20,7 @@ import (
 //
 //	go test ./cmd/brinebell -run TestRecogniserTable -recogniser-homes 120 -recogniser-days 60 -v
 var (
-	recogniserHomes = flag.Int("recogniser-homes", 4, "simulated homes per row of the recogniser's table")
+	recogniserHomes = flag.Int("recogniser-homes", 3, "simulated homes per row of the recogniser's table")
 	recogniserDays  = flag.Int("recogniser-days", 21, "days of each of them")
 )
 
