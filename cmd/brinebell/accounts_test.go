@@ -198,6 +198,7 @@ func TestFromTheFirstLinkToTheLastErasure(t *testing.T) {
 	t.Run("pages", func(t *testing.T) { s.pagesFor(t, who) })
 	t.Run("devices", func(t *testing.T) { s.devices(t, who) })
 	t.Run("fleet", func(t *testing.T) { s.fleet(t, who["manager"]) })
+	t.Run("people", func(t *testing.T) { s.peoplePage(t, who["manager"]) })
 	t.Run("tokens", func(t *testing.T) { s.tokens(t) })
 	t.Run("erasure", func(t *testing.T) { s.erasure(t, who) })
 	s.cmd("people", "disable", "technician@example.org")
@@ -326,6 +327,36 @@ func (s *served) fleet(t *testing.T, manager *http.Client) {
 	}
 	if columns := must(t, "homes", "columns"); !strings.Contains(columns, "tank_diameter") {
 		t.Error(columns)
+	}
+}
+
+// peoplePage adds somebody by the page, lets them in and keeps them out again.
+func (s *served) peoplePage(t *testing.T, manager *http.Client) {
+	post := func(path string, form url.Values) string {
+		t.Helper()
+		res, err := manager.PostForm(s.url+path, form)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer res.Body.Close()
+		body, err := io.ReadAll(res.Body)
+		if err != nil || res.StatusCode != http.StatusOK {
+			t.Fatalf("%d %v\n%s", res.StatusCode, err, body)
+		}
+		return string(body)
+	}
+	page := post("/set-up/people", url.Values{"name": {"Nora"}, "email": {"nora@example.org"}, "role": {"technician"}})
+	nora := s.enter(linkPrinted.FindString(strings.ReplaceAll(page, "</code>", " ")))
+	if code, _ := s.get(nora, "GET", "/homes/mill-2"); code != http.StatusOK {
+		t.Error(code)
+	}
+	row := page[strings.Index(page, "nora@example.org"):]
+	id := regexp.MustCompile(`name="person" value="(\w+)"`).FindStringSubmatch(row)[1]
+	if page := post("/set-up/people/change", url.Values{"person": {id}, "do": {"keep"}}); !strings.Contains(page, "kept out") {
+		t.Error(page)
+	}
+	if _, body := s.get(nora, "GET", "/homes/mill-2"); !strings.Contains(body, "Sign in") {
+		t.Error("she is still in")
 	}
 }
 

@@ -43,7 +43,7 @@ func New(o Options) (*Server, error) {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
 	s := &Server{Options: o, pages: map[string]*template.Template{}}
-	for _, name := range []string{"homes", "home", "message"} {
+	for _, name := range []string{"homes", "home", "people", "message"} {
 		t, err := template.ParseFS(files, "templates/frame.html", "templates/"+name+".html")
 		if err != nil {
 			return nil, err
@@ -59,6 +59,9 @@ func (s *Server) Register(mux *http.ServeMux) {
 	mux.HandleFunc("POST /set-up/homes", s.page(s.addHome))
 	mux.HandleFunc("POST /set-up/fleet", s.page(s.addFleet))
 	mux.HandleFunc("GET /set-up/{file}", s.static)
+	mux.HandleFunc("GET /set-up/people", s.page(s.people))
+	mux.HandleFunc("POST /set-up/people", s.page(s.addPerson))
+	mux.HandleFunc("POST /set-up/people/change", s.page(s.changePerson))
 	mux.HandleFunc("GET /homes/{id}/set-up", s.page(s.home))
 	mux.HandleFunc("POST /homes/{id}/set-up/profile", s.page(s.putProfile))
 	mux.HandleFunc("POST /homes/{id}/set-up/devices", s.page(s.addDevice))
@@ -97,6 +100,9 @@ type view struct {
 	New               *device
 	Sensors           []sensor
 	Accounts          bool
+	People            []person
+	Firm              string // whose people they are; empty for an operator's
+	Way               *way
 }
 
 // policy lets a page use its own style sheets, script and stream, and nothing
@@ -140,7 +146,7 @@ func (s *Server) instead(r *http.Request, err error) view {
 	case errors.Is(err, errNone):
 		v.status, v.Heading, v.Sentence = http.StatusNotFound, "No such home", "There is no home of that name here."
 	case errors.Is(err, errNotAllowed):
-		v.status, v.Heading, v.Sentence = http.StatusForbidden, "Not for this account", "Homes are set up by the firm that looks after them."
+		v.status, v.Heading, v.Sentence = http.StatusForbidden, "Not for this account", "Homes and people are set up by the firm that looks after them."
 	case errors.As(err, &tooLarge):
 		v.status, v.Heading, v.Sentence = http.StatusRequestEntityTooLarge, "Too large", "This is more than can be taken at once."
 	default:

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 
@@ -200,5 +201,46 @@ func TestWhatIsNotThere(t *testing.T) {
 	}
 	if len(Rules()) != 2 {
 		t.Error(Rules())
+	}
+}
+
+func TestPeople(t *testing.T) {
+	answers := map[string]string{
+		"GET /people":          `{"items":[{"id":"p1","name":"Ann <b>","email":"ann@example.org","role":"technician","firm":"north"}]}`,
+		"GET /people/p1":       `{"id":"p1","name":"Ann <b>","email":"ann@example.org","role":"technician","firm":"north","disabled":false}`,
+		"PUT /people/p1":       "204 ",
+		"POST /people":         `{"id":"p2","name":"Bob"}`,
+		"POST /people/p2/link": `{"sent":false,"link":"https://x/link/SECRET"}`,
+		"POST /people/p1/link": `{"sent":true}`,
+	}
+	mux, c := newPages(t, answers)
+	if got := get(t, mux, "GET", "/set-up/people", nil, "", boss); got.Code != http.StatusOK || !strings.Contains(got.Body.String(), "Ann &lt;b&gt;") {
+		t.Error(got.Code, got.Body)
+	}
+	body := url.Values{"name": {"Bob"}, "email": {"bob@example.org"}, "role": {"household"}, "homes": {"mill-1 mill-2"}, "firm": {"south"}}.Encode()
+	got := get(t, mux, "POST", "/set-up/people", strings.NewReader(body), form, boss)
+	if !strings.Contains(got.Body.String(), "https://x/link/SECRET") {
+		t.Error(got.Body)
+	}
+	if want := `POST /people  {"email":"bob@example.org","firm":"north","homes":["mill-1","mill-2"],"name":"Bob","role":"household"}`; !slices.Contains(c.made, want) {
+		t.Errorf("%q", c.made)
+	}
+	got = get(t, mux, "POST", "/set-up/people/change", strings.NewReader("person=p1&do=link"), form, boss)
+	if text := got.Body.String(); !strings.Contains(text, "under way by mail") {
+		t.Error(text)
+	}
+	get(t, mux, "POST", "/set-up/people/change", strings.NewReader("person=p1&do=keep"), form, boss)
+	if !slices.ContainsFunc(c.made, func(s string) bool {
+		return strings.HasPrefix(s, "PUT /people/p1") && strings.Contains(s, `"disabled":true`)
+	}) {
+		t.Errorf("%q", c.made)
+	}
+	for _, who := range []care.Person{{Role: care.Technician, Firm: "north"}, {Role: care.Household, Firm: "north"}} {
+		if got := get(t, mux, "GET", "/set-up/people", nil, "", who); got.Code != http.StatusForbidden {
+			t.Errorf("%s: %d", who.Role, got.Code)
+		}
+	}
+	if got := get(t, mux, "POST", "/set-up/people/change", strings.NewReader("person=rival"), form, boss); got.Code != http.StatusNotFound {
+		t.Error("somebody of another firm:", got.Code)
 	}
 }
