@@ -18,6 +18,7 @@ type standing struct {
 	home        detect.Home
 	firm, area  string
 	cond        condition
+	now         time.Time // of the newest reading, as of read; zero when there is none
 	books       books.Books
 	booked      bool    // books are known
 	battery     float64 // the weakest sensor's, per cent; NaN when none tells
@@ -54,12 +55,15 @@ type board struct {
 	salt  []*standing // by area, then by the day on which the salt may run out
 }
 
-// A home's books on the board may stand for booksEach for every home that there
-// is, at most booksFresh, before they are read again: they move by the minute,
-// and a few homes can be read at every turn.
+// What costs something to make is spread over a time that grows with the homes:
+// a home's books, and with them its newest reading, are read again every
+// booksEach for each home that there is, at most booksFresh; and after a change
+// a board rests for restEach for each. So the boards of ten thousand homes take
+// some hundredths of a processor, and a few homes are fresh at every turn.
 const (
-	booksFresh = time.Minute
+	booksFresh = 5 * time.Minute
 	booksEach  = 20 * time.Millisecond
+	restEach   = 500 * time.Microsecond
 )
 
 // boardEvery is how often the board is made anew when nothing is said to have
@@ -93,14 +97,14 @@ func (s *Server) Run(ctx context.Context) error {
 			if !ok {
 				hints = nil
 			}
-			s.settle(ctx)
+			s.settle(ctx, len(s.Source.Homes()))
 		}
 	}
 }
 
-// settle waits out MinInterval, so that many changes make one board.
-func (s *Server) settle(ctx context.Context) {
-	pause := time.NewTimer(s.MinInterval)
+// settle waits, so that many changes make one board.
+func (s *Server) settle(ctx context.Context, homes int) {
+	pause := time.NewTimer(max(s.MinInterval, time.Duration(homes)*restEach))
 	defer pause.Stop()
 	select {
 	case <-pause.C:
@@ -164,9 +168,9 @@ func (s *Server) makeBoard(ctx context.Context, before *board) (*board, error) {
 		if s.People != nil {
 			n.firm, n.area = s.People.Place(h.ID)
 		}
-		n.cond = conditionOf(alerts[h.ID], s.Source.Now(h.ID), wall, s.SilentAfter)
 		n.find = strings.ToLower(nameOf(h) + " " + h.ID + " " + n.area)
 		s.readBooks(ctx, n, before, clock, i, len(homes))
+		n.cond = conditionOf(alerts[h.ID], n.now, wall, s.SilentAfter)
 		n.sum()
 	}
 	slices.SortStableFunc(b.homes, pressing)
@@ -186,12 +190,15 @@ func (s *Server) readBooks(ctx context.Context, n *standing, before *board, cloc
 	fresh := min(booksFresh, time.Duration(homes)*booksEach)
 	if before != nil {
 		if old := before.byID[n.home.ID]; old != nil && old.booked && clock.Sub(old.read) < fresh {
-			n.books, n.booked, n.battery, n.read = old.books, old.booked, old.battery, old.read
+			n.now, n.books, n.booked, n.battery, n.read = old.now, old.books, old.booked, old.battery, old.read
 			return
 		}
 	}
 	n.books, n.booked = s.Source.Books(ctx, n.home.ID)
-	n.battery = s.weakest(ctx, n.home.ID, n.cond.now)
+	if n.now = n.books.At; !n.booked || n.now.IsZero() { // the books know the newest minute, which costs less to ask
+		n.now = s.Source.Now(n.home.ID)
+	}
+	n.battery = s.weakest(ctx, n.home.ID, n.now)
 	n.read = clock
 	if before == nil { // the first time: as if read at different moments
 		n.read = clock.Add(-time.Duration(i%60) * fresh / 60)
