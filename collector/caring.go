@@ -72,6 +72,9 @@ func (c *Collector) Cases() *casebook.Book { return c.book }
 // Teller tells people.
 func (c *Collector) Teller() *telling.Teller { return c.teller }
 
+// Home is the profile of a home; ok is false when there is none of that id.
+func (c *Collector) Home(id string) (h detect.Home, ok bool) { return c.homes.get(id) }
+
 // home is the profile of a home.
 func (c *Collector) home(id string) (detect.Home, bool) { return c.homes.get(id) }
 

@@ -9,6 +9,7 @@
 //	series     the readings on disk
 //	judge      an engine for each home, re-run for late readings, resumed after a kill
 //	state      homes, alerts, regenerations, snapshots
+//	people     who may come in: people, tokens, devices, and who did what
 //	casebook   cases: related alerts, what people do about them, whether it held
 //	telling    an outbox, and the channels on which people are told
 //

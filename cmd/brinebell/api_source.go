@@ -32,6 +32,8 @@ func notThere(err error) error {
 	return err
 }
 
+func (h apiHomes) Home(id string) (detect.Home, bool) { return h.collector.Home(id) }
+
 func (h apiHomes) Profile(ctx context.Context, home string) (string, error) {
 	text, err := h.collector.Profile(ctx, home)
 	return text, notThere(err)

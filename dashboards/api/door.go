@@ -18,10 +18,8 @@ func (a *API) place(ctx context.Context, home string) (care.Place, error) {
 	if a.People != nil {
 		return a.People.Place(ctx, home)
 	}
-	for _, h := range a.Homes.Homes() {
-		if h.ID == home {
-			return care.Place{Home: home}, nil
-		}
+	if _, ok := a.Homes.Home(home); ok {
+		return care.Place{Home: home}, nil
 	}
 	return care.Place{}, care.ErrNone
 }

@@ -86,6 +86,15 @@ func (t *town) Homes() (out []detect.Home) {
 	return out
 }
 
+func (t *town) Home(id string) (detect.Home, bool) {
+	for _, h := range t.Homes() {
+		if h.ID == id {
+			return h, true
+		}
+	}
+	return detect.Home{}, false
+}
+
 func (t *town) Profile(_ context.Context, home string) (string, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()

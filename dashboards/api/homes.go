@@ -122,10 +122,8 @@ func (a *API) listHomes(ctx context.Context, in *struct {
 }
 
 func (a *API) home(id string) (detect.Home, error) {
-	for _, h := range a.Homes.Homes() {
-		if h.ID == id {
-			return h, nil
-		}
+	if h, ok := a.Homes.Home(id); ok {
+		return h, nil
 	}
 	return detect.Home{}, a.fail(care.ErrNone, "home")
 }

@@ -50,6 +50,7 @@ type Refused struct {
 // there gives care.ErrNone.
 type Homes interface {
 	Homes() []detect.Home
+	Home(id string) (h detect.Home, ok bool)
 	Profile(ctx context.Context, home string) (string, error)
 	PutHome(ctx context.Context, h detect.Home, profile string) error
 	RemoveHome(ctx context.Context, home string) error
