@@ -27,6 +27,7 @@ type served struct {
 	first  string // link of the first account
 	url    string
 	broker string
+	log    *lines
 }
 
 var (
@@ -60,6 +61,7 @@ func serve(t *testing.T) *served {
 	s.first = out.await(t, linkPrinted)
 	s.url, _, _ = strings.Cut(s.first, "/link/")
 	s.broker = strings.TrimPrefix(log.await(t, brokerSaid), "broker=")
+	s.log = log
 	return s
 }
 
@@ -204,6 +206,16 @@ func TestFromTheFirstLinkToTheLastErasure(t *testing.T) {
 	s.cmd("people", "disable", "technician@example.org")
 	if _, body := s.get(who["technician"], "GET", "/"); !strings.Contains(body, "Sign in") {
 		t.Error("a disabled person is still in")
+	}
+	_, first, _ := strings.Cut(s.first, "/link/")
+	log := s.log.text()
+	for what, secret := range map[string]string{"password": testPassword, "first link": first, "guessed password": "guess", "token": "brinebell_"} {
+		if strings.Contains(log, secret) {
+			t.Errorf("the log has a %s:\n%s", what, log)
+		}
+	}
+	if !strings.Contains(log, "not_allowed") {
+		t.Errorf("a refusal is not logged:\n%s", log)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"time"
 
 	mochi "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
@@ -18,6 +19,38 @@ import (
 // maxPacket is the largest message the embedded broker takes: a pack of some
 // ten thousand records.
 const maxPacket = 1 << 20
+
+// DefaultHello leaves time for a TLS handshake over a bad mobile network. Without
+// a bound, connections that say nothing would pile up.
+const DefaultHello = 15 * time.Second
+
+// acceptPause is how long to wait when no connection can be taken, as when the
+// process has too many files open.
+const acceptPause = 100 * time.Millisecond
+
+// hurried is a listener whose clients must say who they are in good time: the
+// library sets deadlines only from then on. And it does not give up, as the
+// library does at the first error, before it is closed.
+type hurried struct {
+	net.Listener
+	hello  time.Duration
+	logger *slog.Logger
+}
+
+func (l hurried) Accept() (net.Conn, error) {
+	for {
+		c, err := l.Listener.Accept()
+		if err == nil {
+			_ = c.SetDeadline(time.Now().Add(l.hello)) // one that is gone already shows when it is read
+			return c, nil
+		}
+		if errors.Is(err, net.ErrClosed) {
+			return nil, err
+		}
+		l.logger.Error("a client could not connect", "error", err)
+		time.Sleep(acceptPause)
+	}
+}
 
 // BrokerOptions say how the embedded broker works. Listener, Wants and Offer
 // must be set.
@@ -38,6 +71,8 @@ type BrokerOptions struct {
 	// Refused is told of what was not allowed: on which topic, empty for a
 	// client that was not let in, and why. It must not block. May be nil.
 	Refused func(topic, why string)
+	// Hello is how long a client may take to say who it is; DefaultHello when 0.
+	Hello time.Duration
 	// Wants says whether a topic is for the intake. Others are only passed on.
 	Wants      func(topic string) bool
 	Offer      Offer
@@ -65,6 +100,9 @@ func NewBroker(opts BrokerOptions) (*Broker, error) {
 	}
 	if opts.Logger == nil {
 		opts.Logger = slog.New(slog.DiscardHandler)
+	}
+	if opts.Hello == 0 {
+		opts.Hello = DefaultHello
 	}
 	if opts.HomeOf == nil {
 		opts.HomeOf = func(string) (string, bool) { return "", false }
@@ -96,10 +134,10 @@ func (b *Broker) Addr() net.Addr {
 // listen takes clients of both listeners.
 func (b *Broker) listen() (err error) {
 	if b.opts.Listener != nil {
-		err = b.server.AddListener(listeners.NewNet("mqtt", b.opts.Listener))
+		err = b.server.AddListener(listeners.NewNet("mqtt", hurried{b.opts.Listener, b.opts.Hello, b.opts.Logger}))
 	}
 	if b.opts.Secure != nil {
-		err = errors.Join(err, b.server.AddListener(listeners.NewNet("mqtts", b.opts.Secure)))
+		err = errors.Join(err, b.server.AddListener(listeners.NewNet("mqtts", hurried{b.opts.Secure, b.opts.Hello, b.opts.Logger})))
 	}
 	return err
 }

@@ -8,12 +8,14 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
+	"errors"
 	"fmt"
 	"math/big"
 	mathrand "math/rand/v2"
 	"net"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -417,4 +419,53 @@ func malformed(r *mathrand.Rand) []byte {
 		return append([]byte{byte(r.IntN(16))<<4 | byte(r.IntN(16)), 4}, bytes(4)...)
 	}
 	return append([]byte{0x82, 7, 0, 1, 0, 2, 'a', '/'}, byte(3+r.IntN(200)))
+}
+
+// TestASilentClientIsCutOff: one that connects and says nothing, or says it byte
+// by byte, and one that has said who it is and may then be silent.
+func TestASilentClientIsCutOff(t *testing.T) {
+	d := newDesk()
+	url, _, _ := guarded(t, d, func(o *BrokerOptions) { o.Hello = 200 * time.Millisecond })
+	well := client(t, url, "well", as("mill-1/meter"))
+	defer well.Disconnect(100)
+	for name, hello := range map[string][]byte{"nothing": nil, "the beginning": connectPacket("mill-1/meter")[:5]} {
+		conn, err := net.Dial("tcp", strings.TrimPrefix(url, "tcp://"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := conn.Write(hello); err != nil {
+			t.Fatal(err)
+		}
+		_ = conn.SetReadDeadline(time.Now().Add(20 * time.Second))
+		var late net.Error
+		if _, err := conn.Read(make([]byte, 1)); err == nil || errors.As(err, &late) && late.Timeout() {
+			t.Errorf("%s: still connected: %v", name, err)
+		}
+		_ = conn.Close()
+	}
+	publish(t, well, "homes/mill-1/sensors/meter", "x") // later than Hello
+	receive(t, d.got)
+}
+
+// failing is a listener that cannot take the first connections.
+type failing struct {
+	net.Listener
+	times int
+}
+
+func (f *failing) Accept() (net.Conn, error) {
+	if f.times > 0 {
+		f.times--
+		return nil, syscall.EMFILE // too many open files
+	}
+	return f.Listener.Accept()
+}
+
+func TestTheBrokerOutlivesAFailedAccept(t *testing.T) {
+	d := newDesk()
+	url, _, _ := guarded(t, d, func(o *BrokerOptions) { o.Listener = &failing{o.Listener, 2} })
+	c := client(t, url, "c", as("mill-1/meter"))
+	defer c.Disconnect(100)
+	publish(t, c, "homes/mill-1/sensors/meter", "x")
+	receive(t, d.got)
 }
