@@ -61,16 +61,15 @@ type Replayer interface {
 
 // replayView is the page on which developers replay.
 type replayView struct {
-	Title, Sentence  string
-	Homes, Watches   []option
-	From, To         string
-	Upload           string // the largest file, in words
-	Done             bool
-	Alerts           []replayedAlert
-	Signals, States  []pictureView
-	Bad              []string
-	Watch, NoStates  string
-	uploaded, failed bool
+	Title, Sentence string
+	Homes, Watches  []option
+	From, To        string
+	Upload          string // the largest file, in words
+	Done            bool
+	Alerts          []replayedAlert
+	Signals, States []pictureView
+	Bad             []string
+	Watch, NoStates string
 }
 
 func (replayView) template() string  { return "replay" }
