@@ -133,7 +133,7 @@ func written(t *testing.T, dir string) (size int64) {
 func TestReadOnlyDisk(t *testing.T) {
 	mount := small(t, "64m")
 	opts := streamOptions(filepath.Join(mount, "data"), "127.0.0.1:0", "")
-	c, stop := running(t, opts)
+	_, stop := running(t, opts)
 	stop()
 	if out, err := exec.Command("mount", "-o", "remount,ro", mount).CombinedOutput(); err != nil {
 		t.Fatalf("%v %s", err, out)
