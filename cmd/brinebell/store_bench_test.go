@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"path/filepath"
@@ -135,7 +134,7 @@ func measureStore(b *testing.B, s *series.TSDB, readings int, from time.Time) {
 	b.ReportMetric((cpuTime(b)-began).Seconds()*1e3/float64(reads), "cpu-ms/week") // the machine may be shared
 	b.ReportMetric(float64(points)/float64(reads), "readings/week")
 	b.ReportMetric(0, "ns/op")
-	b.Log(fmt.Sprintf("%d readings in %d blocks, %d bytes", c.Samples, c.Blocks, bytes))
+	b.Logf("%d readings in %d blocks, %d bytes", c.Samples, c.Blocks, bytes)
 }
 
 // cpuTime is what the process has used of all cores.
