@@ -41,7 +41,7 @@ func (s *Server) proof(ctx context.Context, h detect.Home, c Case, lead detect.A
 	if v.Picture, err = s.proofPicture(ctx, read, h, lead, at, e); err != nil {
 		return nil, err
 	}
-	v.Rows, err = s.proofRows(ctx, read, h, at, e)
+	v.Rows, err = s.proofRows(ctx, read, h, at, extent{later(e.from, lead.Onset), e.to, 1, 0}) // before means while it was wrong
 	return v, err
 }
 

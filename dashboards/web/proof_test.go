@@ -31,7 +31,7 @@ func TestProofOfARepair(t *testing.T) {
 	s, err := New(options)
 	must(t, err)
 	path := caseLink("ferry-steps-2", town.alerts[2].ID)
-	says(t, s, path, "repaired, being watched", "Before and after the repair", "Repaired Mon 16 Mar, 15:20.", "Quietest hour of the night", "0 L", "Water through the main")
+	says(t, s, path, "repaired, being watched", "Before and after the repair", "Repaired Mon 16 Mar, 15:20.", "Quietest hour of the night", "18.6 L", "0 L", "Water through the main")
 	body := get(t, s, path).Body.String()
 	if !strings.Contains(body, `class="band moment"`) || !strings.Contains(body, ">repaired</text>") {
 		t.Error("the repair is not marked in the picture")

@@ -118,6 +118,7 @@ func (s *Server) replayUpload(r *http.Request) (view, error) {
 	if r.ContentLength > uploadBound {
 		return nil, refuse(a.speech().Say("replay.too_large"), "/replay")
 	}
+	r.Body = io.NopCloser(io.LimitReader(r.Body, uploadBound)) // whatever length it says: the rest is not read
 	if err := r.ParseMultipartForm(uploadMemory); err != nil { // #nosec G120 -- bounded by package access before it, and by uploadBound
 		return nil, refuse(a.speech().Say("form.unread"), "/replay")
 	}

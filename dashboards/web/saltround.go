@@ -141,7 +141,7 @@ func (v *roundView) add(a asker, d delivery) {
 		return
 	}
 	read := a.reads(d.home)
-	area.Rows = append(area.Rows, roundRow{ID: d.home.ID, Name: nameOf(d.home), Week: read.Say("round.week", "n", d.week+1), Early: read.day(d.early),
+	area.Rows = append(area.Rows, roundRow{ID: d.home.ID, Name: nameOf(d.home), Week: read.nbsp("round.week", "n", d.week+1), Early: read.day(d.early),
 		Expected: read.dayAhead(d.expected, d.books.At), Left: read.about(float64(d.books.Tank.Salt), detect.Mass), Bring: read.about(d.kg, detect.Mass),
 		Bags: read.Say("round.bags", "n", read.bags(d.kg), "bag", read.about(read.bagKg(), detect.Mass)), Late: d.early.Before(d.books.At)})
 }
