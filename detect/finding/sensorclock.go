@@ -22,6 +22,8 @@ const (
 	motorLag = 270
 	// lagFades is after how many events a pair's counts are halved.
 	lagFades = 200
+	// clockBack is for how long the clocks must agree again for it to end.
+	clockBack = 5 * 24 * time.Hour
 	// pausesEnd is how many dry minutes end a stream down the drain: more than a slow
 	// rinse pauses between two pulses.
 	pausesEnd = 30
@@ -106,7 +108,8 @@ func (l *lags) around(from, to int) (sum int) {
 // all wrong alike, and one that is so far behind that its readings come too late to
 // be judged, which sensor_silent shows. Which of the two devices is wrong is not
 // said.
-// Closes when the peak is back.
+// Closes when the peak has been back for clockBack, so that water that comes at even
+// intervals, as through a leaking flapper, is one finding at most.
 // Source: cross-correlation, common practice.
 type SensorClockWatch struct {
 	Meters         lags
@@ -121,6 +124,7 @@ type SensorClockWatch struct {
 	LevelN         int16 // minutes since the ring's newest entry
 	Fell           bool
 	Standing       bool
+	Back           time.Time // since when the peak has been back
 	First          time.Time
 	Onset          time.Time
 }
@@ -148,8 +152,15 @@ func (d *SensorClockWatch) Step(v *View) *Verdict {
 		}
 		return d.verdict(v, lag, with)
 	case lag == 0 && d.Standing:
-		*d = SensorClockWatch{}
-		return &Verdict{Kind: detect.SensorClock}
+		if d.Back.IsZero() {
+			d.Back = v.Minute.Start
+		}
+		if v.Minute.Start.Sub(d.Back) >= clockBack {
+			*d = SensorClockWatch{}
+			return &Verdict{Kind: detect.SensorClock}
+		}
+	case lag != 0:
+		d.Back = time.Time{}
 	}
 	return nil
 }
