@@ -38,11 +38,17 @@ cases.json           troubles from the first alert to the end, with who did what
 
 // Export writes a zip of all data of a home: its readings as a recording, the
 // rest as JSON, extra parts by file name among it. Of readings as many as are
-// stored when their turn comes.
+// stored when their turn comes. The books need a collector that runs: at its
+// start they are waited for.
 func (c *Collector) Export(ctx context.Context, home string, out io.Writer, extra map[string]any) error {
 	profile, err := c.Profile(ctx, home)
 	if err != nil {
 		return err
+	}
+	select { // an export without the books would not be all data
+	case <-c.judge.CaughtUp():
+	case <-ctx.Done():
+		return context.Cause(ctx)
 	}
 	z := &exporter{zip: zip.NewWriter(out), now: c.opts.Clock().UTC()}
 	z.text("README.txt", fmt.Sprintf(exportNote, home, z.now.Format(time.RFC3339)))
