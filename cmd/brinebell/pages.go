@@ -19,7 +19,7 @@ func (s *service) pageOptions(o serviceOptions) web.Options {
 	if clock == nil {
 		clock = time.Now
 	}
-	w := web.Options{Source: s.source, Logger: o.collector.Logger, Title: o.title, Clock: clock,
+	w := web.Options{Source: s.source, Logger: o.collector.Logger, Title: o.title, Clock: clock, SetUp: true,
 		Refused: s.source.refused, Replayer: newReplayer(s.collector), Cases: pageCases{s.collector.Cases(), o.actsAs}, Told: web.Told{Away: s.source.away}, Searches: pageSearches{s.collector.State()}}
 	if o.accounts != nil {
 		w.Viewer, w.People = access.From, &webPeople{store: o.accounts.people}

@@ -84,7 +84,9 @@ func delays(r *score.Report) template.HTML {
 				d.circle("dot", x(j.Delay), y, 4, j.Home+": "+score.Hours(j.Delay))
 			}
 		}
-		d.line("median", x(f.Median), y-8, x(f.Median), y+8)
+		if f.Median != nil {
+			d.line("median", x(*f.Median), y-8, x(*f.Median), y+8)
+		}
 	}
 	return d.done()
 }

@@ -36,6 +36,7 @@ type homeView struct {
 	CanTell, CanAway bool
 	Away             string // an absence that was told and is not over
 	Today            string // for the form of absences
+	SetUp            string // the address at which the asker can set it up, or empty
 }
 
 func (homeView) template() string  { return "home" }
@@ -61,6 +62,9 @@ func (s *Server) home(r *http.Request) (view, error) {
 		Earlier: read.earlier(h.ID, alerts), CanTell: s.Cases != nil && s.may(a, care.Report, h.ID),
 		CanAway:  s.Told.Away != nil && s.may(a, care.TellAway, h.ID),
 		LastDays: read.Say("home.days", "n", s.Days)}
+	if s.SetUp && s.may(a, care.SetUpHome, h.ID) {
+		v.SetUp = "/homes/" + h.ID + setUpPath
+	}
 	if v.Todos, err = s.todos(ctx, read, h, cond); err != nil {
 		return nil, err
 	}

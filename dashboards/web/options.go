@@ -31,6 +31,9 @@ type Options struct {
 	Refused func() []Refused
 	// Replayer runs recordings through the detectors, for developers.
 	Replayer Replayer
+	// SetUp says that the pages that set homes and people up are served beside
+	// these, at /set-up; whoever may use them is led there.
+	SetUp bool
 	// Clock is the present of the homes, which may be simulated. Nil: not known,
 	// and no home is said to be silent.
 	Clock func() time.Time

@@ -8,6 +8,7 @@ import (
 	"net/http"
 
 	"brinebell/dashboards/web/texts"
+	"brinebell/detect/care"
 )
 
 //go:embed templates
@@ -80,6 +81,8 @@ func (s *Server) frame(r *http.Request, a asker) framed {
 		{"/fleet", "place.fleet", !a.household()},
 		{"/refused", "place.refused", s.Refused != nil && s.runs(a)},
 		{"/replay", "place.replay", s.Replayer != nil && !a.household()},
+		{setUpPath, "place.setup", s.setsUp(a, care.SetUpHome)},
+		{setUpPath + "/people", "place.people", s.Viewer != nil && s.setsUp(a, care.SetUpPeople)},
 		{"/reading", "place.reading", true},
 	} {
 		if p.shown {

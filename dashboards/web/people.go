@@ -53,6 +53,15 @@ func (s *Server) runs(a asker) bool {
 	return s.Viewer == nil || a.known && a.person.May(care.SeeService, care.Place{})
 }
 
+// setUpPath is where homes are set up.
+const setUpPath = "/set-up"
+
+// setsUp says whether there are pages on which the asker may set something up,
+// at any home or in any firm.
+func (s *Server) setsUp(a asker, what care.Action) bool {
+	return s.SetUp && (s.Viewer == nil || a.known && a.person.Role.Reach(what) != care.Nowhere)
+}
+
 // household says whether the asker is one, and not of a firm.
 func (a asker) household() bool { return a.known && a.person.Role == care.Household }
 

@@ -10,6 +10,7 @@ import (
 
 	"brinebell/dashboards/web/chart"
 	"brinebell/detect"
+	"brinebell/detect/care"
 )
 
 // homesOnPage is how many homes one page lists; it keeps a page of a large firm
@@ -22,6 +23,7 @@ type townView struct {
 	Counts          []count
 	Needing, Calm   []homeLine
 	None            bool // no homes at all
+	First           emptyView
 	Choice          choice
 	Query           string // of the choice
 	Found           string // what the choice found, when it leaves anything out
@@ -35,6 +37,23 @@ type townView struct {
 
 func (townView) template() string  { return "town" }
 func (v townView) heading() string { return v.Title }
+
+// emptyView says what to do where there are no homes.
+type emptyView struct {
+	Say   string
+	SetUp string // the address at which the asker can add one, or empty
+	Owner bool   // to whom it helps to know what sensors are to do
+}
+
+func (s *Server) empty(a asker) emptyView {
+	switch {
+	case a.household():
+		return emptyView{Say: a.speech().Say("town.given")}
+	case s.setsUp(a, care.SetUpHome):
+		return emptyView{a.speech().Say("town.first"), setUpPath, true}
+	}
+	return emptyView{Say: a.speech().Say("town.first"), Owner: true}
+}
 
 // count is how many homes are at one level, with the address that shows them.
 type count struct {
@@ -76,7 +95,7 @@ func (s *Server) town(r *http.Request) (view, error) {
 		return redirect("/homes/" + homes[0].home.ID), nil
 	}
 	c := choiceOf(r.URL.Query())
-	v := townView{Title: s.Title, Sentence: a.townSentence(homes), None: len(homes) == 0, Choice: c, Query: c.query(), Firm: !a.household()}
+	v := townView{Title: s.Title, Sentence: a.townSentence(homes), None: len(homes) == 0, First: s.empty(a), Choice: c, Query: c.query(), Firm: !a.household()}
 	v.Counts, v.Areas, v.Causes = c.counts(homes), areasOf(homes), s.causesOf(a, homes, c)
 	if err := s.addKept(r, &v); err != nil {
 		return nil, err
