@@ -24,11 +24,13 @@ type Fault struct {
 	Masked     int          `json:"masked"`
 	Undecided  int          `json:"undecided"`
 	Repeats    int          `json:"repeats"`
-	Recall     Share        `json:"found_share"` // of found and missed
-	Median     float64      `json:"median_delay_hours"`
-	Worst      float64      `json:"worst_delay_hours"`
-	First      int          `json:"cause_first"`       // of the found, the fault ranked first
-	FirstThree int          `json:"cause_first_three"` // among the first three
+	// Recall is of found and missed; nil where there is neither. Median and Worst
+	// are nil where nothing was found.
+	Recall     *Share   `json:"found_share"`
+	Median     *float64 `json:"median_delay_hours"`
+	Worst      *float64 `json:"worst_delay_hours"`
+	First      int      `json:"cause_first"`       // of the found, the fault ranked first
+	FirstThree int      `json:"cause_first_three"` // among the first three
 	// Smallest is the least severity from which nine in ten are found; 0 when
 	// none is or too few episodes tell. Fit is the whole curve.
 	Smallest float64 `json:"smallest_found,omitempty"`
@@ -68,8 +70,14 @@ func faultOf(c detect.Cause, of []Judged) Fault {
 		}
 	}
 	slices.Sort(delays)
-	f.Median, f.Worst = median(delays), last(delays)
-	f.Recall = Exact(f.Found, f.Found+f.Missed)
+	if n := len(delays); n > 0 {
+		middle := median(delays)
+		f.Median, f.Worst = &middle, &delays[n-1]
+	}
+	if n := f.Found + f.Missed; n > 0 {
+		share := Exact(f.Found, n)
+		f.Recall = &share
+	}
 	f.Fit = curve(of)
 	f.Smallest = smallest(f.Fit, of)
 	return f
@@ -107,11 +115,4 @@ func median(sorted []float64) float64 {
 		return 0
 	}
 	return (sorted[(n-1)/2] + sorted[n/2]) / 2
-}
-
-func last(sorted []float64) float64 {
-	if len(sorted) == 0 {
-		return 0
-	}
-	return sorted[len(sorted)-1]
 }

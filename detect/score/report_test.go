@@ -111,6 +111,25 @@ func TestCountsAddUp(t *testing.T) {
 	}
 }
 
+// What was not measured is no number to a program that reads the report.
+func TestNothingMeasuredIsNull(t *testing.T) {
+	b, err := json.Marshal(New(smallTown()).Faults)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var faults []map[string]any
+	if err := json.Unmarshal(b, &faults); err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range faults {
+		measured := f["found"].(float64) > 0
+		counted := measured || f["missed"].(float64) > 0
+		if (f["median_delay_hours"] != nil) != measured || (f["worst_delay_hours"] != nil) != measured || (f["found_share"] != nil) != counted {
+			t.Errorf("%v", f)
+		}
+	}
+}
+
 func TestReportSurvivesBeingKept(t *testing.T) {
 	r := New(smallTown())
 	b, err := json.Marshal(r)

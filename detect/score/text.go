@@ -74,11 +74,11 @@ func (w *printer) faults(r *Report) {
 
 func (f Fault) row() []string {
 	row := []string{string(f.Fault), fmt.Sprint(f.Episodes), fmt.Sprint(f.Found), fmt.Sprint(f.Missed), "-", "-", "-", "-", "-", "-"}
-	if f.Found+f.Missed > 0 {
-		row[4] = percents(f.Recall)
+	if f.Recall != nil {
+		row[4] = percents(*f.Recall)
 	}
 	if f.Found > 0 {
-		row[5], row[6] = Hours(f.Median), Hours(f.Worst)
+		row[5], row[6] = Hours(*f.Median), Hours(*f.Worst)
 		row[7], row[8] = fmt.Sprintf("%d of %d", f.First, f.Found), fmt.Sprintf("%d of %d", f.FirstThree, f.Found)
 	}
 	if f.Smallest > 0 {
