@@ -118,12 +118,18 @@ func (f diagnoseFlags) evidence() (e cause.Evidence, err error) {
 		if given && answer != "yes" && answer != "no" {
 			return e, fmt.Errorf("--symptom %s: answer yes or no", text)
 		}
+		if before, twice := e.Symptoms[id]; twice && before != (answer != "no") {
+			return e, fmt.Errorf("--symptom %s: it is given with yes and with no; give it once", id)
+		}
 		e.Symptoms[id] = answer != "no"
 	}
 	for _, text := range f.checks {
 		id, outcome, given := strings.Cut(text, "=")
 		if !given {
 			return e, fmt.Errorf("--check %s: say what it showed, as in look_salt=enough", text)
+		}
+		if before, twice := e.Checks[id]; twice && before != outcome {
+			return e, fmt.Errorf("--check %s: it is given as %s and as %s; give what it showed last, once", id, before, outcome)
 		}
 		e.Checks[id] = outcome
 	}

@@ -48,6 +48,7 @@ func TestDiagnoseWithoutSensors(t *testing.T) {
 func TestDiagnoseUsage(t *testing.T) {
 	for _, args := range [][]string{
 		{}, {"--symptom", "hungry"}, {"--symptom", "smell=maybe"}, {"--check", "look_salt"}, {"--check", "look_salt=sky"},
+		{"--symptom", "hard_again", "--symptom", "hard_again=no"}, {"--check", "look_salt=empty", "--check", "look_salt=enough"},
 		{"--hardness", "tepid=3"}, {"--hardness", "raw=wet"}, {"--who", "cat", "--symptom", "smell"}, {"--format", "xml", "--symptom", "smell"},
 		{"some-home"}, {"some-home", "--homes", "/nowhere", "x.csv"},
 	} {
