@@ -86,7 +86,7 @@ func (s *shard) mark(d *desk, busy bool) bool {
 	if busy && (d.busy || s.desks[d.home.ID] != d) {
 		return false
 	}
-	d.busy = busy
+	d.busy, d.meanwhile, d.oldest = busy, d.meanwhile[:0], time.Time{}
 	return true
 }
 

@@ -20,8 +20,10 @@ type desk struct {
 	unsaved state.Progress // what came of the readings since the last save
 	late    lateness
 	busy    bool // it is begun or judged again, by one goroutine
-	// meanwhile are the newest readings while it is.
+	// meanwhile are the newest readings while it is, oldest the time of the oldest
+	// that came; see judgeAgain.
 	meanwhile []detect.Reading
+	oldest    time.Time
 	outcomes  [engine.Implausible + 1]int // since the last settling
 }
 
@@ -54,8 +56,8 @@ func (d *desk) asleep() bool { return d.engine == nil }
 // observe hands a reading to the engine. A desk that sleeps will find it in the
 // store, unless it is older than what it begins with.
 func (d *desk) observe(r detect.Reading) {
-	if d.busy && len(d.meanwhile) < maxMeanwhile {
-		d.meanwhile = append(d.meanwhile, r)
+	if d.busy {
+		d.keep(r)
 	}
 	if d.asleep() {
 		if r.Time.Before(d.resume) {
@@ -67,6 +69,16 @@ func (d *desk) observe(r detect.Reading) {
 	d.outcomes[outcome]++
 	if outcome == engine.Late {
 		d.late.add(r.Time, time.Now())
+	}
+}
+
+// keep keeps a reading for the judging that is under way.
+func (d *desk) keep(r detect.Reading) {
+	if len(d.meanwhile) < maxMeanwhile {
+		d.meanwhile = append(d.meanwhile, r)
+	}
+	if d.oldest.IsZero() || r.Time.Before(d.oldest) {
+		d.oldest = r.Time
 	}
 }
 

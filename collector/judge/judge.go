@@ -177,10 +177,7 @@ func (s *shard) observe(ctx context.Context) error {
 // rerunDue re-runs the homes whose late readings have paused.
 func (s *shard) rerunDue(ctx context.Context, now time.Time) {
 	for _, d := range s.which(func(d *desk) bool { return !d.asleep() && d.late.due(now, d.judge.opts) }) {
-		s.mu.Lock()
-		since := d.late.since
-		s.mu.Unlock()
-		if _, err := s.exclusively(d, func() error { return s.rerun(ctx, d, since) }); err != nil && ctx.Err() == nil {
+		if _, err := s.exclusively(d, func() error { return s.rerun(ctx, d) }); err != nil && ctx.Err() == nil {
 			d.judge.opts.Logger.Error("a home could not be judged again", "home", d.home.ID, "error", err)
 		}
 	}

@@ -92,9 +92,11 @@ func (b *bench) start() {
 }
 
 // startAsleep starts a judge and waits until it takes readings.
-func (b *bench) startAsleep(store series.Store) {
+func (b *bench) startAsleep(store series.Store) { b.t.Helper(); b.startWith(store, b.state) }
+
+func (b *bench) startWith(store series.Store, state State) {
 	b.t.Helper()
-	b.dying = &dying{State: b.state}
+	b.dying = &dying{State: state}
 	var err error
 	b.judge, err = New(Options{Homes: b.homes, Store: store, State: b.dying, NewEngine: b.engine, Shards: 2, RerunPause: time.Hour,
 		Changed: func(alerts []detect.Alert) { b.told.Add(int64(len(alerts))) }})

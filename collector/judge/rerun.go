@@ -43,10 +43,16 @@ func (s *shard) begin(ctx context.Context, d *desk) error {
 	return nil
 }
 
-// rerun judges a home again from before its late readings.
-func (s *shard) rerun(ctx context.Context, d *desk, since time.Time) error {
+// rerun judges a home again from before its late readings. Called exclusively.
+func (s *shard) rerun(ctx context.Context, d *desk) error {
+	s.mu.Lock()
+	since := d.late.since
+	s.mu.Unlock()
+	if since.IsZero() { // somebody else has done it
+		return nil
+	}
 	began := time.Now()
-	if err := s.judgeAgain(ctx, d, since.Add(-margin)); err != nil {
+	if err := s.judgeAgain(ctx, d, farFuture); err != nil {
 		return err
 	}
 	d.judge.metrics.reruns.Inc()
@@ -55,26 +61,18 @@ func (s *shard) rerun(ctx context.Context, d *desk, since time.Time) error {
 }
 
 // judgeAgain replaces a desk's engine by one that has judged everything in the
-// store, beginning with the newest snapshot at or before since, and saves what
-// has come of it in place of what came before. If any of this fails the old
-// engine stays: going on from what was not saved could mix two runs.
+// store, beginning with the newest snapshot at or before since and all that is
+// late, and saves what has come of it in place of what came before. If any of
+// this fails the old engine stays: going on from what was not saved could mix
+// two runs.
 //
 // The store is read without holding the shard up. Readings that come meanwhile
 // are kept and judged last; if one of them is older than what has been judged
-// by then, everything is read once more. Called by one goroutine at a time for
-// a desk, with its mark busy set.
+// by then, everything is read once more from before it. Called exclusively.
 func (s *shard) judgeAgain(ctx context.Context, d *desk, since time.Time) error {
-	for attempt := 1; ; attempt++ {
-		if attempt == rerunAttempts { // its readings wait now
-			s.mu.Lock()
-			defer s.mu.Unlock()
-			fresh, err := d.readAgain(ctx, since)
-			if err != nil {
-				return err
-			}
-			return d.replace(ctx, fresh)
-		}
+	for attempt := 1; attempt < rerunAttempts; attempt++ {
 		s.mu.Lock()
+		since = d.before(since)
 		d.meanwhile = d.meanwhile[:0]
 		s.mu.Unlock()
 		fresh, err := d.readAgain(ctx, since)
@@ -88,6 +86,29 @@ func (s *shard) judgeAgain(ctx context.Context, d *desk, since time.Time) error 
 		}
 		s.mu.Unlock()
 	}
+	s.mu.Lock()
+	defer s.mu.Unlock() // its readings wait now
+	fresh, err := d.readAgain(ctx, d.before(since))
+	if err != nil {
+		return err
+	}
+	return d.replace(ctx, fresh)
+}
+
+// before is the moment at or before which a new judging must begin to meet all
+// readings that the desk's engine has not taken: since, or before its late
+// readings and those that came since it is busy. All of them are in the store.
+// Called with the shard's mu held.
+func (d *desk) before(since time.Time) time.Time {
+	if late := d.late.since.Add(-margin); !d.late.since.IsZero() && late.Before(since) {
+		since = late
+	}
+	// No margin here: those that come after a clean stop would cost the snapshot
+	// that was made at it.
+	if !d.oldest.IsZero() && d.oldest.Before(since) {
+		since = d.oldest
+	}
+	return since
 }
 
 // readAgain makes a desk that has judged everything in the store, from the
