@@ -74,14 +74,33 @@ func (d *disk) cut(running *exec.Cmd) {
 	if err := running.Process.Signal(syscall.SIGSTOP); err != nil {
 		d.t.Fatal(err)
 	}
-	kept := d.image + "-kept"
-	d.must("cp", "--sparse=always", d.image, kept)
+	kept := d.still()
 	kill(d.t, running)
 	d.must("umount", d.mount)
 	if err := os.Rename(kept, d.image); err != nil {
 		d.t.Fatal(err)
 	}
 	d.must("mount", "-o", "loop", d.image, d.mount)
+}
+
+// still copies the file as it was at one moment. The kernel goes on to write
+// while it is copied, and a copy of which one end is older than the other is of
+// no disk that ever was: what was flushed can be missing in it. Two copies that
+// are alike are the file between them.
+func (d *disk) still() (kept string) {
+	d.t.Helper()
+	kept, again := d.image+"-kept", d.image+"-again"
+	defer os.Remove(again)
+	d.must("cp", "--sparse=always", d.image, kept)
+	for {
+		d.must("cp", "--sparse=always", d.image, again)
+		if exec.Command("cmp", "-s", kept, again).Run() == nil {
+			return kept
+		}
+		if err := os.Rename(again, kept); err != nil {
+			d.t.Fatal(err)
+		}
+	}
 }
 
 // TestHardPowerCut cuts the power three times a round. What was acknowledged
