@@ -103,8 +103,12 @@ func newDemo(ctx context.Context, s streams, f demoFlags) (*demo, error) {
 	if f.verbose {
 		logger = slog.New(slog.NewTextHandler(s.err, nil))
 	}
+	profiles, err := profilesOf(town.Homes())
+	if err != nil {
+		return nil, err
+	}
 	d.service, err = openService(ctx, serviceOptions{
-		collector: collector.Options{Dir: f.data, Homes: town.Homes(), Broker: collector.BrokerOptions{Listen: "127.0.0.1:0"},
+		collector: collector.Options{Dir: f.data, Homes: town.Homes(), Profiles: profiles, Broker: collector.BrokerOptions{Listen: "127.0.0.1:0"},
 			Clock: d.clock, NoSync: true, Logger: logger,
 			Care: collector.CareOptions{FirmOf: func(string) string { return demoFirm }, WatchEvery: demoWatchEvery}},
 		listen: f.listen, title: "Brackenford", changed: d.teller.tell, actsAs: onlooker(),

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"io"
@@ -8,6 +9,7 @@ import (
 	"strings"
 
 	"brinebell/collector/recording"
+	"brinebell/detect"
 	"brinebell/simulator"
 )
 
@@ -79,4 +81,21 @@ func passwordFrom(path string) (string, error) {
 		return "", inputError{err}
 	}
 	return strings.TrimSpace(string(b)), nil
+}
+
+// profilesOf is each home's profile as a homes file would have it, by id.
+func profilesOf(homes []detect.Home) (map[string]string, error) {
+	var file bytes.Buffer
+	if err := simulator.WriteHomes(&file, homes); err != nil {
+		return nil, err
+	}
+	texts, err := detect.SplitHomes("homes.yaml", &file)
+	if err != nil {
+		return nil, err
+	}
+	profiles := make(map[string]string, len(texts))
+	for i, text := range texts {
+		profiles[homes[i].ID] = text
+	}
+	return profiles, nil
 }
