@@ -52,9 +52,11 @@ func where(home string, signal detect.Signal) string {
 	return fmt.Sprintf(` |> filter(fn: (r) => r._measurement == %s and r.home == %s and r._field == "value")`, quote(signal.String()), quote(home))
 }
 
-// ask runs a query and hands each record to take.
+// ask runs a query and hands each record to take. Each has an interface of its
+// own: the library's keeps the server's address at its first query, without a
+// lock that its readers take.
 func (s *Store) ask(ctx context.Context, flux string, take func(*query.FluxRecord) error) error {
-	result, err := s.reads.Query(ctx, flux)
+	result, err := s.client.QueryAPI(s.opts.Org).Query(ctx, flux)
 	if err != nil {
 		return failed(err)
 	}

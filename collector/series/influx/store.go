@@ -18,7 +18,6 @@ type Store struct {
 	http   *http.Client
 	client influxdb2.Client
 	writes api.WriteAPIBlocking
-	reads  api.QueryAPI
 
 	mu       sync.Mutex           // guards all below
 	newest   map[key]series.Point // of series whose newest point is known
@@ -51,7 +50,6 @@ func Open(opts Options) (*Store, error) {
 	s.client = influxdb2.NewClientWithOptions(opts.URL, opts.Token,
 		influxdb2.DefaultOptions().SetHTTPClient(s.http).SetPrecision(time.Millisecond).SetLogLevel(0))
 	s.writes = s.client.WriteAPIBlocking(opts.Org, opts.Bucket)
-	s.reads = s.client.QueryAPI(opts.Org)
 	return s, nil
 }
 

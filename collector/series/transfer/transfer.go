@@ -79,7 +79,7 @@ func Copy(ctx context.Context, opts Options) (r Report, err error) {
 	}
 	c := &copier{opts: opts}
 	homes, first, last, err := extent(ctx, opts.From)
-	if err != nil || len(homes) == 0 {
+	if err != nil || first.IsZero() {
 		return r, err
 	}
 	if c.journal, err = openJournal(opts.Journal); err != nil {
@@ -100,11 +100,10 @@ func extent(ctx context.Context, s series.Store) (homes []string, first, last ti
 	if homes, err = s.Homes(ctx); err != nil || len(homes) == 0 {
 		return nil, first, last, err
 	}
-	first, ok, err := s.Oldest(ctx)
-	if err != nil || !ok {
-		return nil, first, last, err
-	}
 	for _, home := range homes {
+		if first, err = earlier(ctx, s, home, first); err != nil {
+			return nil, first, last, err
+		}
 		signals, err := s.Signals(ctx, home)
 		if err != nil {
 			return nil, first, last, err
@@ -120,6 +119,25 @@ func extent(ctx context.Context, s series.Store) (homes []string, first, last ti
 		}
 	}
 	return homes, first.UTC().Truncate(day), last.UTC().Truncate(day), nil
+}
+
+// errEnough ends the reading of a home whose first readings are known.
+var errEnough = errors.New("enough")
+
+// earlier is the time of a home's first reading, or first when that is earlier
+// or the home has none. A store's own oldest time is a bound that may lie years
+// before, and shift while the store tidies up.
+func earlier(ctx context.Context, s series.Store, home string, first time.Time) (time.Time, error) {
+	err := series.EachHome(ctx, s, home, time.Time{}, func(page []detect.Reading) error {
+		if at := page[0].Time; first.IsZero() || at.Before(first) {
+			first = at
+		}
+		return errEnough
+	})
+	if errors.Is(err, errEnough) {
+		err = nil
+	}
+	return first, err
 }
 
 func (c *copier) copyDay(ctx context.Context, homes []string, d time.Time) error {
