@@ -2,13 +2,18 @@ package judge
 
 import (
 	"context"
+	"time"
 
 	"brinebell/detect/books"
 )
 
+// wakeWait is how long books wait for a home that somebody else is waking.
+const wakeWait = 2 * time.Second
+
 // Books are a home's books; ok is false for an unknown home, and until the judge
-// is ready; a home that has not caught up does so first. While the home's shard is at work they are as last read, if they
-// were: a page need not wait for another home's re-run.
+// is ready; a home that has not caught up does so first. While the home's shard
+// is at work they are as last read, if they were: a page need not wait for
+// another home's re-run.
 func (j *Judge) Books(home string) (b books.Books, ok bool) {
 	select {
 	case <-j.ready:
@@ -32,8 +37,11 @@ func (j *Judge) Books(home string) (b books.Books, ok bool) {
 	}
 	if d.asleep() {
 		s.mu.Unlock()
-		// What fails is tried again and logged; see catchUp.
-		_, _ = s.exclusively(d, func() error { return s.wake(context.Background(), d) })
+		// It may be waking already. What fails is tried again and logged; see
+		// catchUp.
+		ctx, cancel := context.WithTimeout(context.Background(), wakeWait)
+		defer cancel()
+		_ = j.alone(ctx, s, home, func(d *desk) error { return s.wake(context.WithoutCancel(ctx), d) })
 		s.mu.Lock()
 	}
 	defer s.mu.Unlock()

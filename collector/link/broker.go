@@ -20,38 +20,6 @@ import (
 // ten thousand records.
 const maxPacket = 1 << 20
 
-// DefaultHello leaves time for a TLS handshake over a bad mobile network. Without
-// a bound, connections that say nothing would pile up.
-const DefaultHello = 15 * time.Second
-
-// acceptPause is how long to wait when no connection can be taken, as when the
-// process has too many files open.
-const acceptPause = 100 * time.Millisecond
-
-// hurried is a listener whose clients must say who they are in good time: the
-// library sets deadlines only from then on. And it does not give up, as the
-// library does at the first error, before it is closed.
-type hurried struct {
-	net.Listener
-	hello  time.Duration
-	logger *slog.Logger
-}
-
-func (l hurried) Accept() (net.Conn, error) {
-	for {
-		c, err := l.Listener.Accept()
-		if err == nil {
-			_ = c.SetDeadline(time.Now().Add(l.hello)) // one that is gone already shows when it is read
-			return c, nil
-		}
-		if errors.Is(err, net.ErrClosed) {
-			return nil, err
-		}
-		l.logger.Error("a client could not connect", "error", err)
-		time.Sleep(acceptPause)
-	}
-}
-
 // BrokerOptions say how the embedded broker works. Listener, Wants and Offer
 // must be set.
 type BrokerOptions struct {
@@ -91,6 +59,7 @@ func (o BrokerOptions) validate() error {
 type Broker struct {
 	opts   BrokerOptions
 	server *mochi.Server
+	doors  []*door
 }
 
 // NewBroker makes a broker, which works while Run does.
@@ -133,11 +102,15 @@ func (b *Broker) Addr() net.Addr {
 
 // listen takes clients of both listeners.
 func (b *Broker) listen() (err error) {
-	if b.opts.Listener != nil {
-		err = b.server.AddListener(listeners.NewNet("mqtt", hurried{b.opts.Listener, b.opts.Hello, b.opts.Logger}))
-	}
-	if b.opts.Secure != nil {
-		err = errors.Join(err, b.server.AddListener(listeners.NewNet("mqtts", hurried{b.opts.Secure, b.opts.Hello, b.opts.Logger})))
+	for _, l := range []struct {
+		id string
+		net.Listener
+	}{{"mqtt", b.opts.Listener}, {"mqtts", b.opts.Secure}} {
+		if l.Listener != nil {
+			d := newDoor(l.Listener, b.opts.Hello, b.opts.Logger)
+			b.doors = append(b.doors, d)
+			err = errors.Join(err, b.server.AddListener(listeners.NewNet(l.id, d)))
+		}
 	}
 	return err
 }
@@ -166,6 +139,9 @@ func (b *Broker) Run(ctx context.Context) error {
 		return errors.Join(fmt.Errorf("embedded broker: %w", err), b.closeListeners())
 	}
 	<-ctx.Done()
+	for _, d := range b.doors {
+		d.shut()
+	}
 	return b.server.Close()
 }
 

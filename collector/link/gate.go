@@ -111,7 +111,7 @@ func (g *gate) identify(cl *mochi.Client, name, password string) (p *pass, login
 // commonName is that of the certificate a client has proved to hold; the
 // listener takes only those of its authority.
 func commonName(cl *mochi.Client) (name string, ok bool) {
-	conn, ok := cl.Net.Conn.(*tls.Conn)
+	conn, ok := bare(cl.Net.Conn).(*tls.Conn)
 	if !ok {
 		return "", false
 	}
